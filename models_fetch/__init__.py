@@ -1,0 +1,1 @@
+"""Brings speech models that no package registry carries: ``python -m models_fetch``."""

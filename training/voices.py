@@ -1,0 +1,99 @@
+"""Synthetic voices from packages: text to mono sound at 16 kHz. The test voices are not here.
+
+Voices: the package hibari-tts; Debian's flite (slt, kal16) and espeak-ng with several timbres.
+Kept for tests and never trained on: flite's rms and awb, festival's voices, and others.
+"""
+
+import io
+import random
+import subprocess
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+import soundfile
+import soxr
+from numpy.typing import NDArray
+
+RATE = 16_000
+Samples = NDArray[np.float32]
+
+ESPEAK_VOICES = ("en-us", "en-gb", "en-gb-scotland", "en-us-nyc", "en-gb-x-rp", "en-029")
+ESPEAK_TIMBRES = ("m1", "m2", "m3", "m4", "m5", "m6", "f1", "f2", "f3", "f4", "klatt", "klatt2")
+
+
+def at_16k(samples: Samples, rate: int) -> Samples:
+    """Resample to RATE."""
+    if rate == RATE:
+        return samples.astype(np.float32)
+    return np.asarray(soxr.resample(samples, rate, RATE), np.float32)
+
+
+@lru_cache(maxsize=1)
+def _hibari() -> Any:
+    from hibari import Hibari
+
+    return Hibari()
+
+
+def hibari(text: str, rng: random.Random) -> Samples:
+    """The natural voice, at a random pace."""
+    sound = _hibari()(text, speed=rng.uniform(0.75, 1.45), seed=rng.randrange(1 << 30))
+    return at_16k(np.asarray(sound, np.float32), 24_000)
+
+
+def _read(output: bytes) -> Samples:
+    sound, rate = soundfile.read(io.BytesIO(output), dtype="float32")
+    return at_16k(sound, rate)
+
+
+def flite(text: str, rng: random.Random, voice: str) -> Samples:
+    """A unit or diphone voice of flite, at a random pace and pitch."""
+    command = ["flite", "-voice", voice, "--setf", f"duration_stretch={rng.uniform(0.75, 1.35):.2f}"]
+    base = 170 if voice == "slt" else 105
+    command += ["--setf", f"int_f0_target_mean={base * rng.uniform(0.85, 1.2):.0f}"]
+    run = subprocess.run([*command, "-t", text, "-o", "/dev/stdout"], capture_output=True, check=True)
+    return _read(run.stdout)
+
+
+def espeak(text: str, rng: random.Random) -> Samples:
+    """A formant voice with a random accent, timbre, pace and pitch."""
+    voice = f"{rng.choice(ESPEAK_VOICES)}+{rng.choice(ESPEAK_TIMBRES)}"
+    command = ["espeak-ng", "-v", voice, "-s", str(rng.randint(120, 215)), "-p", str(rng.randint(20, 75))]
+    run = subprocess.run([*command, "--stdout", text], capture_output=True, check=True)
+    return _read(run.stdout)
+
+
+def say(groups: list[str], rng: random.Random) -> Samples:
+    """Say groups of words with one voice; half of the time with breaths of random length."""
+    pick = rng.random()
+    if pick < 0.46:
+        voice = hibari
+    elif pick < 0.62:
+        voice = lambda text, r: flite(text, r, "slt")  # noqa: E731
+    elif pick < 0.74:
+        voice = lambda text, r: flite(text, r, "kal16")  # noqa: E731
+    else:
+        voice = espeak
+    together = rng.random()
+    if together < 0.4:
+        return voice(", ".join(groups) + ".", rng)
+    if together < 0.6:
+        return voice(" ".join(groups) + ".", rng)
+    state = rng.getstate()
+    parts = []
+    for group in groups:
+        rng.setstate(state)  # the same pace, pitch and timbre in every part
+        part = _trim(voice(group + ".", rng))
+        parts += [part]
+    rng.random()
+    pause = rng.choice((0.03, 0.1, 0.25, 0.6))
+    out: list[Samples] = []
+    for part in parts:
+        out += [part, np.zeros(int(RATE * pause * rng.uniform(0.5, 1.6)), np.float32)]
+    return np.concatenate(out)
+
+
+def _trim(sound: Samples, floor: float = 0.01) -> Samples:
+    loud = np.flatnonzero(np.abs(sound) > floor * float(np.abs(sound).max() + 1e-9))
+    return sound[loud[0] : loud[-1] + 1] if len(loud) else sound

@@ -1,0 +1,7 @@
+"""``python -m voicecount``."""
+
+import sys
+
+from voicecount.cli import main
+
+sys.exit(main())

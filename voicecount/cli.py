@@ -1,0 +1,240 @@
+"""Arguments to commands; errors to one line and an exit code.
+
+Exit codes: 0 done; 2 something a person can act on, told in one line; 130 stopped by a key;
+1 an error that nobody foresaw, or an output that was closed.
+"""
+
+import argparse
+import os
+import sys
+import traceback
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
+
+from voicecount import __version__
+from voicecount.errors import UsageError, VoicecountError
+from voicecount.show.console import printable
+
+if TYPE_CHECKING:
+    from voicecount.commands.replay import Options
+
+DEBUG = "VOICECOUNT_DEBUG"
+"""Set to 1 to see where an unforeseen error came from."""
+
+_RECOGNISERS = ("embedded", "vosk", "typed")
+_VOICES = ("none", "embedded", "system")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; the exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")  # an old terminal shows "?" and nothing fails
+    try:
+        parsed = _parse(arguments)
+        parsed.run(parsed)
+        sys.stdout.flush()
+    except VoicecountError as error:
+        return _fail(2, str(error))
+    except KeyboardInterrupt as error:
+        return _fail(130, "; ".join(["stopped by a key", *_notes(error)]))
+    except BrokenPipeError:
+        # Nobody reads any more; keep the interpreter from complaining when it ends.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
+    except Exception as error:  # noqa: BLE001 - the last line of defence
+        if os.environ.get(DEBUG) == "1":
+            traceback.print_exc()
+        what = f"an error in the program ({type(error).__name__}: {error})"
+        hint = f"set {DEBUG}=1 to see where"
+        return _fail(1, "; ".join([what, *_notes(error), hint]))
+    return 0
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser whose errors are one line like all others."""
+
+    def error(self, message: str) -> NoReturn:
+        raise UsageError(f"{message}; see {self.prog} --help")
+
+
+def _parse(arguments: Sequence[str] | None) -> argparse.Namespace:
+    """Read the arguments; a recording to resume with may stand before or after the options."""
+    parser = _parser()
+    parsed, rest = parser.parse_known_args(arguments)
+    late = parsed.command == "resume" and parsed.recording is None and len(rest) == 1
+    if late and not rest[0].startswith("-"):
+        parsed.recording = Path(rest[0])
+    elif rest:
+        parser.error(f"unrecognized arguments: {' '.join(rest)}")
+    return parsed
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _Parser(
+        prog="voicecount",
+        description="Hear a surgical count, keep it, read it back. Research and teaching software; "
+        "the two people decide.",
+    )
+    parser.add_argument("--version", action="version", version=f"voicecount {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    _add_check(commands)
+    _add_hear(commands)
+    _add_replay(commands)
+    _add_resume(commands)
+    _add_demo(commands)
+    _add_reasons(commands)
+    return parser
+
+
+_Commands = argparse._SubParsersAction  # noqa: SLF001 - argparse gives it no other name
+
+
+def _add_check(commands: "_Commands[_Parser]") -> None:
+    parser = commands.add_parser("check", help="check a count sheet and show it as a table")
+    parser.add_argument("sheet", type=Path, metavar="SHEET")
+    parser.set_defaults(run=_check)
+
+
+def _add_hear(commands: "_Commands[_Parser]") -> None:
+    parser = commands.add_parser("hear", help="show what is understood in sound files")
+    _add_sheet(parser)
+    parser.add_argument("--json", action="store_true", help="one JSON object an utterance")
+    _add_recogniser(parser)
+    parser.add_argument("files", type=Path, nargs="+", metavar="FILE")
+    parser.set_defaults(run=_hear)
+
+
+def _add_replay(commands: "_Commands[_Parser]") -> None:
+    parser = commands.add_parser("replay", help="run the whole dialogue on a recording")
+    _add_sheet(parser)
+    parser.add_argument("--journal", type=Path, metavar="FILE", help="where to keep the journal")
+    _add_running(parser)
+    parser.add_argument("recording", type=Path, metavar="RECORDING")
+    parser.set_defaults(run=_replay)
+
+
+def _add_resume(commands: "_Commands[_Parser]") -> None:
+    parser = commands.add_parser("resume", help="go on with a journal after a stop")
+    parser.add_argument("journal", type=Path, metavar="JOURNAL")
+    _add_sheet(parser)
+    _add_running(parser)
+    parser.add_argument(
+        "--new",
+        action="store_true",
+        help="RECORDING is another one, not the one that was cut off",
+    )
+    parser.add_argument("recording", type=Path, nargs="?", metavar="RECORDING")
+    parser.set_defaults(run=_resume)
+
+
+def _add_demo(commands: "_Commands[_Parser]") -> None:
+    parser = commands.add_parser("demo", help="replay the demo's count")
+    parser.add_argument("--fast", action="store_true", help="do not wait for readers")
+    parser.add_argument("--voice", choices=_VOICES, help="speak the answers, too")
+    parser.set_defaults(run=_demo)
+
+
+def _add_reasons(commands: "_Commands[_Parser]") -> None:
+    parser = commands.add_parser("reasons", help="show all codes with their meanings")
+    parser.add_argument("--markdown", action="store_true", help="as the text of docs/reasons.md")
+    parser.set_defaults(run=_reasons)
+
+
+def _add_sheet(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--sheet", type=Path, required=True, metavar="SHEET", help="a count sheet")
+
+
+def _add_recogniser(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--recogniser",
+        choices=_RECOGNISERS,
+        default=_RECOGNISERS[0],
+        help="embedded needs nothing more; vosk needs its model; typed reads text files",
+    )
+
+
+def _add_running(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--json", action="store_true", help="one JSON object at the end")
+    _add_recogniser(parser)
+    parser.add_argument("--real-time", action="store_true", help="as slow as it was recorded")
+    parser.add_argument("--voice", choices=_VOICES, help="speak the answers with this voice")
+    parser.add_argument("--say-to", type=Path, metavar="WAV", help="keep what is said as a file")
+
+
+# Each command loads its parts when it runs, so that the help and the errors come at once.
+
+
+def _check(arguments: argparse.Namespace) -> None:
+    from voicecount.sheet.load import load_sheet  # noqa: PLC0415
+    from voicecount.sheet.table import sheet_table  # noqa: PLC0415
+    from voicecount.show.console import console  # noqa: PLC0415
+
+    console().print(sheet_table(load_sheet(arguments.sheet)))
+
+
+def _hear(arguments: argparse.Namespace) -> None:
+    from voicecount.commands.hear import hear  # noqa: PLC0415
+
+    hear(
+        arguments.sheet,
+        arguments.files,
+        recogniser=arguments.recogniser,
+        as_json=arguments.json,
+    )
+
+
+def _options(arguments: argparse.Namespace) -> "Options":
+    from voicecount.commands.replay import Options  # noqa: PLC0415
+
+    return Options(
+        recogniser=arguments.recogniser,
+        as_json=arguments.json,
+        real_time=arguments.real_time,
+        voice=arguments.voice,
+        say_to=arguments.say_to,
+    )
+
+
+def _replay(arguments: argparse.Namespace) -> None:
+    from voicecount.commands.replay import replay  # noqa: PLC0415
+
+    replay(arguments.sheet, arguments.recording, arguments.journal, _options(arguments))
+
+
+def _resume(arguments: argparse.Namespace) -> None:
+    from voicecount.commands.replay import resume  # noqa: PLC0415
+
+    resume(
+        arguments.sheet,
+        arguments.journal,
+        arguments.recording,
+        _options(arguments),
+        new=arguments.new,
+    )
+
+
+def _demo(arguments: argparse.Namespace) -> None:
+    from voicecount.commands.replay import demo  # noqa: PLC0415
+
+    demo(fast=arguments.fast, voice=arguments.voice)
+
+
+def _reasons(arguments: argparse.Namespace) -> None:
+    from voicecount.commands.reasons import reasons  # noqa: PLC0415
+
+    reasons(as_markdown=arguments.markdown)
+
+
+def _notes(error: BaseException) -> list[str]:
+    return list(getattr(error, "__notes__", []))
+
+
+def _fail(code: int, message: str) -> int:
+    print(f"voicecount: {printable(' '.join(message.split()))}", file=sys.stderr)  # noqa: T201
+    return code
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,113 @@
+"""What a command listens to, and with which recogniser."""
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+from voicecount.commands.script import ScriptRecogniser, read_script
+from voicecount.hear.port import Recogniser
+from voicecount.keep.clock import Clock
+from voicecount.room import Moment, moments
+from voicecount.show.console import console
+from voicecount.sound.files import FileSource
+from voicecount.sound.frame import RATE, Frame, FrameSource
+from voicecount.sound.pace import paced
+from voicecount.words.grammar import Grammar
+
+RECOGNISERS = ("embedded", "vosk", "typed")
+
+
+@dataclass(frozen=True)
+class Input:
+    """A recording or a script that was looked at and can be listened to."""
+
+    path: Path
+    channels: int
+    seconds: float
+    stream: Callable[[Clock | None, Callable[[float], None]], Iterator[Moment]]
+    """Gives the moments; a clock paces them, and the other is told how far it is, in seconds."""
+    script: ScriptRecogniser | None = None
+    """The recogniser that a script brings with it."""
+
+
+def open_input(path: Path, recogniser: str) -> Input:
+    """Look at a file; RecordingError when the recogniser cannot listen to it."""
+    if recogniser == "typed":
+        script = read_script(path)
+        return Input(
+            path,
+            script.channels,
+            script.seconds,
+            lambda clock, _: script.moments(clock),
+            ScriptRecogniser(),
+        )
+    source = FileSource(path)
+
+    def stream(clock: Clock | None, tell: Callable[[float], None]) -> Iterator[Moment]:
+        told = _Told(source, tell)
+        return moments(told if clock is None else paced(told, clock))
+
+    return Input(path, source.channels, source.recording.seconds, stream)
+
+
+def load_recogniser(kind: str, grammar: Grammar) -> Recogniser:
+    """Load a recogniser of sound; ModelError when its weights are missing or do not fit."""
+    err = console(sys.stderr)
+    with err.status(f"loading the {kind} recogniser"):
+        if kind == "embedded":
+            from voicecount.hear.embedded.adapter import EmbeddedRecogniser  # noqa: PLC0415 - slow
+
+            embedded: Recogniser = EmbeddedRecogniser.load()
+            return embedded
+        from voicecount.hear.vosk_engine import VoskRecogniser  # noqa: PLC0415 - slow
+
+        vosk = VoskRecogniser()
+        spellings = vosk.prepare(grammar)
+    for entry in spellings:
+        if entry.respelling is not None:
+            err.print(
+                f'voicecount: {entry.used_by}: the model does not know "{entry.word}" and listens '
+                f'for "{" ".join(entry.respelling.words)}" instead',
+                markup=False,
+                soft_wrap=True,
+            )
+    return vosk
+
+
+def recogniser_for(given: Input, kind: str, grammar: Grammar) -> Recogniser:
+    """Give the script's own recogniser, or load one."""
+    return given.script if given.script is not None else load_recogniser(kind, grammar)
+
+
+@contextmanager
+def progress(what: str, seconds: float, *, shown: bool) -> Iterator[Callable[[float], None]]:
+    """Show how far a long recording is; ``shown`` is False where lines already tell it."""
+    err = console(sys.stderr)
+    if not (shown and err.is_terminal):
+        yield lambda _: None
+        return
+    columns = (TextColumn(what, markup=False), BarColumn(), TimeRemainingColumn())
+    with Progress(*columns, console=err, transient=True) as bar:
+        task = bar.add_task(what, total=seconds)
+        yield lambda done: bar.update(task, completed=done)
+
+
+class _Told:
+    """A source that tells how far it is."""
+
+    def __init__(self, source: FrameSource, tell: Callable[[float], None]) -> None:
+        self._source = source
+        self._tell = tell
+
+    @property
+    def channels(self) -> int:
+        return self._source.channels
+
+    def frames(self) -> Iterator[Frame]:
+        for frame in self._source.frames():
+            self._tell(frame.start + len(frame.samples) / RATE)
+            yield frame

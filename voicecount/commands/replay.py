@@ -1,0 +1,242 @@
+"""``replay``, ``resume`` and ``demo``: a whole dialogue on a recording, kept in a journal."""
+
+import json
+import sys
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from voicecount import __version__
+from voicecount.commands.inputs import Input, open_input, progress, recogniser_for
+from voicecount.commands.journals import CODEC, check_resumable, new_path
+from voicecount.count.events import Event
+from voicecount.count.ledger import Ledger
+from voicecount.count.opening import open_case
+from voicecount.errors import UsageError
+from voicecount.keep.clock import StoppableClock, SystemClock
+from voicecount.keep.journal import Journal
+from voicecount.room import NOT_TOLD_APART, TOLD_APART, Room, shifted
+from voicecount.sheet.load import load_sheet
+from voicecount.sheet.model import Sheet
+from voicecount.show.console import console, printable
+from voicecount.show.conversation import Conversation, Printer
+from voicecount.show.json_out import replay_object
+from voicecount.show.tally import tally_table
+from voicecount.speak.choose import choose_voice
+from voicecount.speak.player import DeviceSpeaker, FileSpeaker
+from voicecount.speak.port import Clip, Speaker, Voice
+from voicecount.talk.dialogue import Dialogue
+from voicecount.words.grammar import build_grammar
+
+DEMO_SHEET = Path("grammars/caesarean.yaml")
+DEMO_RECORDING = Path("audio_fixtures/caesarean.flac")
+
+
+@dataclass(frozen=True)
+class Options:
+    """How a recording is run and shown."""
+
+    recogniser: str = "embedded"
+    as_json: bool = False
+    real_time: bool = False
+    readable: bool = False
+    """Whether each line waits until it can be read."""
+    voice: str | None = None
+    """A kind of voice; None speaks only in real time."""
+    say_to: Path | None = None
+    """A file for what is said, instead of a loudspeaker."""
+
+
+def replay(sheet_path: Path, recording: Path, journal: Path | None, options: Options) -> None:
+    """Run a recording from its start into a new journal."""
+    sheet = load_sheet(sheet_path)
+    given = open_input(recording, options.recogniser)
+    with ExitStack() as stack:
+        run = _prepare(stack, sheet, given, options)
+        clock = SystemClock()
+        first = open_case(
+            sheet,
+            at=0.0,
+            software=f"voicecount {__version__}",
+            recogniser=run.recogniser_name,
+            voice=run.voice.name if run.voice is not None else "none",
+            told_apart=given.channels == len(TOLD_APART),
+        )
+        path = journal or new_path(sheet_path, clock)
+        kept = stack.enter_context(Journal.create(path, first, CODEC, clock=clock))
+        dialogue = Dialogue(sheet, told_apart=first.roles_told_apart)
+        run(kept, dialogue, after=None)
+
+
+def resume(
+    sheet_path: Path, journal: Path, recording: Path | None, options: Options, *, new: bool
+) -> None:
+    """Go on with a journal; without a recording, tell only where the count stands.
+
+    The recording is taken to be the one that was cut off: what ended before the last record is
+    passed over. With ``new`` it is another one, and its times are put after the last record.
+    """
+    sheet = load_sheet(sheet_path)
+    given = open_input(recording, options.recogniser) if recording is not None else None
+    ledgers: list[Ledger] = []
+
+    def check(events: tuple[Event, ...]) -> None:
+        ledger = check_resumable(journal, events, sheet)
+        if given is not None and (given.channels == len(TOLD_APART)) != ledger.told_apart:
+            kept = "two channels" if ledger.told_apart else "one channel"
+            raise UsageError(
+                f"{given.path}: the journal was kept with {kept}, this recording has "
+                f"{given.channels}; give one like it"
+            )
+        ledgers.append(ledger)
+
+    with ExitStack() as stack:
+        kept = stack.enter_context(Journal.open(journal, CODEC, check=check))
+        dialogue = Dialogue(sheet, told_apart=ledgers[0].told_apart, ledger=ledgers[0])
+        last = max(event.at for event in kept.events)
+        if given is None:
+            _show_standing(kept, dialogue, last, options)
+            return
+        run = _prepare(stack, sheet, given, options)
+        run(kept, dialogue, after=last, shift=last if new else 0.0)
+
+
+def demo(*, fast: bool, voice: str | None = None) -> None:
+    """Replay the caesarean's initial count at a readable pace, and say what to try next."""
+    root = Path(__file__).resolve().parents[2]
+    sheet, recording = root / DEMO_SHEET, root / DEMO_RECORDING
+    if not recording.exists():
+        raise UsageError(f"{recording}: the demo's recording is not there; run it from a clone")
+    replay(sheet, recording, None, Options(readable=not fast, voice=voice))
+    console().print(
+        f"\nNext: voicecount check {DEMO_SHEET}; then copy the sheet, change a line, and try\n"
+        f"voicecount hear --sheet {DEMO_SHEET} {DEMO_RECORDING}",
+        markup=False,
+        soft_wrap=True,
+    )
+
+
+class _Run:
+    """Everything that is the same for a new and for a resumed journal."""
+
+    def __init__(
+        self,
+        sheet: Sheet,
+        given: Input,
+        options: Options,
+        *,
+        voice: Voice | None,
+        speaker: Speaker | None,
+        clock: StoppableClock,
+    ) -> None:
+        self.voice = voice
+        self._speaker = speaker
+        self._clock = clock
+        self._given = given
+        self._options = options
+        self._grammar = build_grammar(sheet)
+        self._recogniser = recogniser_for(given, options.recogniser, self._grammar)
+        self.recogniser_name = self._recogniser.name
+
+    def __call__(
+        self,
+        journal: Journal[Event],
+        dialogue: Dialogue,
+        *,
+        after: float | None,
+        shift: float = 0.0,
+    ) -> None:
+        options = self._options
+        pace = SystemClock() if options.readable else None
+        conversation = Conversation(None if options.as_json else Printer(console(), pace))
+        room = Room(
+            dialogue,
+            journal,
+            self._recogniser,
+            self._grammar,
+            roles=TOLD_APART if self._given.channels == len(TOLD_APART) else NOT_TOLD_APART,
+            voice=self.voice,
+            speaker=self._speaker,
+            observers=[conversation],
+        )
+        with (
+            _naming(journal.path),
+            progress(
+                "replay", self._given.seconds, shown=options.as_json and not sys.stdout.isatty()
+            ) as done,
+        ):
+            if after is None:
+                room.open()
+            else:
+                room.reopen(after)
+            stream = self._given.stream(self._clock if options.real_time else None, done)
+            room.run(shifted(stream, shift), after=after or 0.0)
+        _show_result(journal, dialogue.ledger, conversation, options)
+
+
+def _prepare(stack: ExitStack, sheet: Sheet, given: Input, options: Options) -> _Run:
+    clock = StoppableClock(SystemClock())
+    voice: Voice | None = None
+    speaker: Speaker | None = None
+    if options.voice is not None or options.real_time or options.say_to is not None:
+        names = {way for item in sheet.items for say in item.say for way in (say.one, say.many)}
+        voice = choose_voice(options.voice, together=names, announce=_announce)
+    if voice is not None:
+        if options.say_to is None:
+            speaker = _Standing(DeviceSpeaker(), clock)
+        else:
+            speaker = stack.enter_context(FileSpeaker(options.say_to))
+    elif options.say_to is not None:
+        raise UsageError("--say-to needs a voice; leave out --voice none")
+    return _Run(sheet, given, options, voice=voice, speaker=speaker, clock=clock)
+
+
+class _Standing:
+    """A speaker that stops the recording's clock while it plays."""
+
+    def __init__(self, speaker: Speaker, clock: StoppableClock) -> None:
+        self._speaker = speaker
+        self._clock = clock
+
+    def play(self, clip: Clip) -> None:
+        with self._clock.stopped():
+            self._speaker.play(clip)
+
+
+def _show_standing(
+    journal: Journal[Event], dialogue: Dialogue, at: float, options: Options
+) -> None:
+    conversation = Conversation(None if options.as_json else Printer(console()))
+    conversation.replied(at, dialogue.opening())
+    _show_result(journal, dialogue.ledger, conversation, options)
+
+
+def _show_result(
+    journal: Journal[Event], ledger: Ledger, conversation: Conversation, options: Options
+) -> None:
+    if options.as_json:
+        result = replay_object(ledger, conversation.lines, journal.path)
+        print(json.dumps(result, indent=2))  # noqa: T201 - this is the output
+        return
+    out = console()
+    out.print()
+    out.print(tally_table(ledger))
+    place = printable(str(journal.path))
+    out.print(f"Journal: {place} (head {journal.head[:8]})", markup=False, soft_wrap=True)
+
+
+@contextmanager
+def _naming(journal: Path) -> Iterator[None]:
+    """Add to whatever ends a run where everything acknowledged is."""
+    try:
+        yield
+    except BaseException as error:
+        error.add_note(
+            f"everything acknowledged is in {journal}; go on with: voicecount resume {journal}"
+        )
+        raise
+
+
+def _announce(line: str) -> None:
+    console(sys.stderr).print(f"voicecount: {line}", markup=False, soft_wrap=True)

@@ -1,0 +1,1 @@
+"""Events to ledger: cadence, packages, pieces, comparison with the sheet. Pure."""

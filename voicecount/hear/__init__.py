@@ -1,0 +1,1 @@
+"""Utterance and grammar to what was heard: recognisers behind one port."""

@@ -1,0 +1,1 @@
+"""The default recogniser: one encoder, two judges, everything inside packages."""

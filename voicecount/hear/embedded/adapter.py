@@ -1,0 +1,162 @@
+"""The default recogniser: one encoder, a phone head that searches, a text decoder that judges."""
+
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from voicecount import __version__
+from voicecount.hear.embedded.candidates import Reading, readings
+from voicecount.hear.embedded.ctc import greedy
+from voicecount.hear.embedded.decoder import Decoder
+from voicecount.hear.embedded.encoder import Encoder
+from voicecount.hear.embedded.graph import PhoneGraph, build_graph
+from voicecount.hear.embedded.head import STEP_SECONDS, PhoneHead
+from voicecount.hear.embedded.judge import Limits, Verdict, decide, judge
+from voicecount.hear.embedded.search import Search, Step
+from voicecount.hear.port import Heard, Outcome, Word
+from voicecount.reasons import Reason
+from voicecount.sound.frame import RATE, Samples, Utterance
+from voicecount.sound.level import measure, own_stretch
+from voicecount.words.grammar import Grammar, Tag
+from voicecount.words.pronounce import Lexicon
+
+_LEVEL_DB = -23.0
+"""The loud steps are brought to this level, as in training."""
+_CLIPPED_SHARE = 0.01
+_NOISY_DB = 25.0
+"""With less than this between voice and noise, more is cut at the ends."""
+_WORDS_A_SECOND = 6.5
+"""More number words than this in a second are no person's."""
+
+
+@dataclass
+class EmbeddedRecogniser:
+    """Implements the recogniser port. Grammars are compiled once and kept."""
+
+    encoder: Encoder
+    head: PhoneHead
+    decoder: Decoder
+    limits: Limits = field(default_factory=Limits)
+    _graphs: dict[Grammar, tuple[PhoneGraph, Lexicon]] = field(default_factory=dict)
+
+    @classmethod
+    def load(cls, threads: int = 2) -> "EmbeddedRecogniser":
+        """Load all weights. Raises ModelError."""
+        return cls(Encoder.load(threads), PhoneHead.load(), Decoder.load(threads))
+
+    @property
+    def name(self) -> str:
+        """Name and version of recogniser and weights, for the record."""
+        return f"embedded {__version__}, {self.head.version}, moonshine tiny-en 0.0.52"
+
+    def hear(self, utterance: Utterance, grammar: Grammar) -> Heard:
+        """Understand one utterance within what the grammar allows."""
+        begun = time.perf_counter()
+        heard = self._hear(utterance, grammar)
+        took = 1000 * (time.perf_counter() - begun)
+        return Heard(**{**vars(heard), "latency_ms": took})
+
+    def weigh(self, samples: Samples, grammar: Grammar) -> tuple[Verdict, float] | None:
+        """Judge sound without deciding; also gives the seconds cut off before the voice."""
+        first, stop = _stretch(samples)
+        voice = _at_level(samples[first:stop])
+        frames = self.encoder.encode(voice)
+        log_probabilities = self.head.log_probabilities(frames)
+        graph, lexicon = self._compiled(grammar)
+        search = Search(graph, grammar.finals, grammar.start)
+        search.run(log_probabilities)
+        found = readings(search, log_probabilities, lexicon)
+        if not found:
+            return None
+        steps = len(log_probabilities)
+        verdict = judge(found, greedy(log_probabilities), steps, frames, self.decoder)
+        return verdict, first / RATE
+
+    def _hear(self, utterance: Utterance, grammar: Grammar) -> Heard:
+        refused = _refused(utterance)
+        if refused is not None:
+            return _answer(utterance, refused)
+        weighed = self.weigh(utterance.samples, grammar)
+        if weighed is None:
+            return _answer(utterance, Reason.NOT_FOR_US, Outcome.IGNORED)
+        verdict, cut = weighed
+        outcome, reason = decide(verdict, self.limits)
+        best = verdict.best
+        words = _words(best, utterance.offset + cut)
+        if outcome is Outcome.ACCEPTED and _too_fast(best):
+            outcome, reason = Outcome.UNSURE, Reason.TOO_FAST
+        return Heard(
+            utterance.channel,
+            utterance.start,
+            utterance.end,
+            outcome,
+            best.meaning,
+            " ".join(word for token in best.tokens for word in token.words),
+            words,
+            round(verdict.margin, 3),
+            round(verdict.ratio, 3),
+            reason,
+        )
+
+    def _compiled(self, grammar: Grammar) -> tuple[PhoneGraph, Lexicon]:
+        if grammar not in self._graphs:
+            lexicon = Lexicon(dict(grammar.sounds))
+            self._graphs[grammar] = (build_graph(grammar, lexicon), lexicon)
+        return self._graphs[grammar]
+
+
+def _refused(utterance: Utterance) -> Reason | None:
+    """Tell what makes the sound itself unfit to be heard."""
+    if utterance.lost:
+        return Reason.SOUND_LOST
+    if utterance.cut:
+        return Reason.TOO_LONG
+    if measure(utterance.samples).clipped > _CLIPPED_SHARE:
+        return Reason.CLIPPED
+    return None
+
+
+def _answer(utterance: Utterance, reason: Reason, outcome: Outcome = Outcome.UNSURE) -> Heard:
+    return Heard(
+        utterance.channel, utterance.start, utterance.end, outcome, None, "", reason=reason
+    )
+
+
+def _stretch(samples: Samples) -> tuple[int, int]:
+    if measure(samples).above_noise < _NOISY_DB:
+        return own_stretch(samples)
+    return own_stretch(samples, drop_db=35.0, pad=0.25)
+
+
+def _at_level(samples: Samples) -> Samples:
+    loud = measure(samples).loud
+    return np.asarray(samples * 10 ** ((_LEVEL_DB - max(loud, -70.0)) / 20), np.float32)
+
+
+def _words(best: Reading, offset: float) -> tuple[Word, ...] | None:
+    """Place every word; the words of a name share its time by their letters."""
+    if best.steps is None:
+        return None
+    return tuple(word for step in best.steps for word in _split(step, offset))
+
+
+def _split(step: Step, offset: float) -> Sequence[Word]:
+    begun, seconds = step.first * STEP_SECONDS, (step.last + 1 - step.first) * STEP_SECONDS
+    letters = sum(map(len, step.token.words))
+    out, at = [], offset + begun
+    for word in step.token.words:
+        share = seconds * len(word) / letters
+        out.append(Word(word, round(at, 3), round(at + share, 3)))
+        at += share
+    return out
+
+
+def _too_fast(best: Reading) -> bool:
+    """Tell whether more numbers were found than a person can say in that time."""
+    numbers = [step for step in best.steps or () if step.token.tag is Tag.NUMBER]
+    if len(numbers) < 4:
+        return False
+    seconds = (numbers[-1].last + 1 - numbers[0].first) * STEP_SECONDS
+    return len(numbers) / seconds > _WORDS_A_SECOND

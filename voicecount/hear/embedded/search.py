@@ -1,0 +1,175 @@
+"""The search: the likeliest walk through the phone graph, with the time of every word.
+
+Viterbi over connectionist temporal classification: between two phones there may be blanks, and
+between two equal phones inside a word there must be one.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from voicecount.hear.embedded.graph import PhoneGraph
+from voicecount.hear.embedded.head import BLANK
+from voicecount.words.graph import Token
+from voicecount.words.graph import Phones
+
+_NEVER = np.float32(-1e9)
+ENTRY_COST = 1.0
+"""Natural-log cost of each further token: more makes the search hear fewer, longer words."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """One token of a walk."""
+
+    token: Token
+    phones: Phones
+    first: int
+    """Head step of its first phone."""
+    last: int
+    """Head step of its last phone."""
+
+
+@dataclass(frozen=True)
+class Walk:
+    """A way through the grammar."""
+
+    steps: tuple[Step, ...]
+    score: float
+    """Natural-log probability of its likeliest alignment, less the entry costs."""
+
+    @property
+    def tokens(self) -> tuple[Token, ...]:
+        """Its tokens in order."""
+        return tuple(step.token for step in self.steps)
+
+    @property
+    def phones(self) -> Phones:
+        """Its phones in order."""
+        return tuple(phone for step in self.steps for phone in step.phones)
+
+
+class Search:
+    """One search over one utterance; ask it for walks afterwards."""
+
+    def __init__(self, graph: PhoneGraph, finals: frozenset[int], start: int) -> None:
+        self._graph = graph
+        self._finals = finals
+        self._start = start
+
+    def run(self, log_probabilities: NDArray[np.float32]) -> None:
+        """Search; ``log_probabilities`` has the shape (steps, 40)."""
+        graph = self._graph
+        size, steps = graph.size, len(log_probabilities)
+        parent, label = graph.parent, graph.label
+        above = np.where(parent < size, label[np.minimum(parent, size - 1)], 0)
+        twice = np.where(above == label, _NEVER, np.float32(0))
+        at = np.full(size + graph.states, _NEVER, np.float32)
+        rest = np.full(size + graph.states, _NEVER, np.float32)
+        born = np.zeros(size + graph.states, np.int32)
+        rest_born = np.zeros(size + graph.states, np.int32)
+        at[size + self._start] = 0
+        self._arrived = np.full((steps + 1, graph.states), _NEVER, np.float32)
+        self._arrived[0, self._start] = 0
+        self._since = np.zeros((steps + 1, graph.states), np.int32)
+        self._ends = np.empty((steps, len(graph.end_place)), np.float32)
+        self._born = np.empty((steps, len(graph.end_place)), np.int32)
+        roots = parent >= size
+        for step in range(steps):
+            sound = log_probabilities[step]
+            stay, over, gap = at[:size], at[parent] + twice, rest[parent]
+            over = np.where(roots, at[parent] - ENTRY_COST, over)
+            enter = np.where(roots, np.int32(step), born[parent])
+            moved, moved_born = stay, born[:size]
+            better = over > moved
+            moved = np.where(better, over, moved)
+            moved_born = np.where(better, enter, moved_born)
+            better = gap > moved
+            moved = np.where(better, gap, moved)
+            moved_born = np.where(better, rest_born[parent], moved_born)
+            better = stay > rest[:size]
+            blank = sound[BLANK]
+            rested = np.where(better, stay, rest[:size]) + blank
+            rest_born[:size] = np.where(better, born[:size], rest_born[:size])
+            at[:size] = moved + sound[label]
+            born[:size] = moved_born
+            rest[:size] = rested
+            ended = at[graph.end_place]
+            self._ends[step] = ended
+            self._born[step] = born[graph.end_place]
+            waited = at[size:] + blank
+            now = waited.copy()
+            since = self._since[step].copy()
+            for state, first, last in graph.arrivals:
+                best = ended[first:last].max()
+                if best > now[state]:
+                    now[state] = best
+                    since[state] = step + 1
+            at[size:] = now
+            self._arrived[step + 1] = now
+            self._since[step + 1] = since
+
+    def walks(self) -> list[Walk]:
+        """Give the best walk into each final state, best first."""
+        steps = len(self._arrived) - 1
+        found = []
+        for state in self._finals:
+            score = float(self._arrived[steps, state])
+            if score > _NEVER / 2 and state != self._start:
+                found.append(Walk(tuple(self._trace(state, steps)), score))
+        return sorted((walk for walk in found if walk.steps), key=lambda walk: -walk.score)
+
+    def rivals(self, walk: Walk, slack: int = 15) -> Iterator[tuple[float, int, Step]]:
+        """Give other tokens that could stand in the place of one, with what they cost.
+
+        Yields (natural-log cost, which step, the other token), for tokens that start from the
+        same grammar state and end within ``slack`` head steps of the walk's own.
+        """
+        state = self._start
+        for place, step in enumerate(walk.steps):
+            own = self._end_of(step, state)
+            window = slice(max(0, step.last - slack), step.last + slack + 1)
+            values, born = self._ends[window], self._born[window]
+            base = float(self._ends[step.last, own])
+            for end, arc in enumerate(self._graph.end_arc):
+                if arc.source != state or arc.token == step.token:
+                    continue
+                at = int(values[:, end].argmax())
+                other = Step(
+                    arc.token,
+                    self._graph.end_phones[end],
+                    int(born[at, end]),
+                    window.start + at,
+                )
+                yield base - float(values[at, end]), place, other
+            state = self._graph.end_arc[own].target
+
+    def _end_of(self, step: Step, source: int) -> int:
+        """Find which end a step of a walk came to."""
+        best, found = -np.inf, -1
+        for end, arc in enumerate(self._graph.end_arc):
+            same = arc.source == source and arc.token == step.token
+            if same and self._graph.end_phones[end] == step.phones:
+                value = self._ends[step.last, end]
+                if value > best:
+                    best, found = value, end
+        return found
+
+    def _trace(self, state: int, at: int) -> list[Step]:
+        """Walk back from a state."""
+        back: list[Step] = []
+        bounds = {reached: (first, last) for reached, first, last in self._graph.arrivals}
+        while True:
+            arrived = int(self._since[at, state])
+            if arrived == 0:
+                break
+            first, last = bounds[state]
+            step = arrived - 1
+            end = first + int(self._ends[step, first:last].argmax())
+            begun = int(self._born[step, end])
+            arc = self._graph.end_arc[end]
+            back.append(Step(arc.token, self._graph.end_phones[end], begun, step))
+            state, at = arc.source, begun
+        return back[::-1]

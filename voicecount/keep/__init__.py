@@ -1,0 +1,1 @@
+"""Events to a synced journal and back."""

@@ -1,0 +1,202 @@
+"""The one place of wiring: sound in, words, events, journal, voice, and what people are shown.
+
+    moments ──▶ recogniser ──▶ dialogue ──▶ journal ──▶ dialogue.commit ──▶ voice, speaker
+                    │                          │                  │
+                    └── observers.heard        └── .stored        └── .replied
+
+Time is the sound stream's own. While the assistant speaks, nothing is read from the stream; so a
+recording stands still, and a reply can never cut a person off. Nothing is spoken or shown as
+stored before the journal has synced it.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Protocol
+
+from voicecount.count.events import Event
+from voicecount.count.roles import Role
+from voicecount.errors import StorageError, VoiceError
+from voicecount.hear.port import Heard, Recogniser
+from voicecount.keep.journal import Journal
+from voicecount.sound.frame import RATE, FrameSource, Utterance
+from voicecount.sound.segment import Segmenter
+from voicecount.speak.port import Speaker, Voice
+from voicecount.speak.tone import tone
+from voicecount.talk.dialogue import Dialogue
+from voicecount.talk.reply import Reply, ReplyKind, Step
+from voicecount.words.grammar import Grammar
+
+TOLD_APART: Mapping[int, Role] = {0: Role.SCRUB, 1: Role.CIRCULATOR}
+"""Who is on which channel of a two-channel stream."""
+NOT_TOLD_APART: Mapping[int, Role] = {}
+"""One channel: the turn tells."""
+
+STOPPED = Reply("The record cannot be kept. Stop counting.", ReplyKind.ALERT)
+"""Said when the journal fails, before everything ends."""
+
+_NOTICED = 0.3
+"""Seconds that a beginning voice may need until it is noticed."""
+
+
+@dataclass(frozen=True)
+class Quiet:
+    """A moment on the stream: nobody's utterance still to come begins before ``until``."""
+
+    until: float
+    """Seconds from the start of the stream."""
+
+
+Moment = Utterance | Quiet
+
+
+class Observer(Protocol):
+    """Follows what happens, in order: a terminal, a JSON report, later a board."""
+
+    def heard(self, heard: Heard, role: Role | None) -> None:
+        """Learn what someone said, whatever becomes of it."""
+        ...
+
+    def stored(self, event: Event) -> None:
+        """Learn that an event is synced to disk."""
+        ...
+
+    def replied(self, at: float, reply: Reply) -> None:
+        """Learn what the assistant is about to say."""
+        ...
+
+    def unspoken(self, at: float, reply: Reply, error: VoiceError) -> None:
+        """Learn that a reply could not be spoken, so that people have to read it."""
+        ...
+
+
+def moments(source: FrameSource) -> Iterator[Moment]:
+    """Give the utterances of a source by the order of their ends, and the quiet between them."""
+    segmenter = Segmenter(source.channels)
+    begun: dict[int, float] = {}
+    for frame in source.frames():
+        ended = segmenter.feed(frame)
+        for utterance in ended:
+            begun.pop(utterance.channel, None)
+        for channel in range(source.channels):
+            if channel not in begun and (open_ := segmenter.partial(channel)) is not None:
+                begun[channel] = open_.start
+        now = frame.start + len(frame.samples) / RATE
+        yield from _with_quiet(ended, min([now - _NOTICED, *begun.values()]))
+    yield from _with_quiet(segmenter.flush(), float("inf"))
+
+
+def _with_quiet(ended: Sequence[Utterance], until: float) -> Iterator[Moment]:
+    """Put before each utterance what is certain by then."""
+    for place, utterance in enumerate(ended):
+        yield Quiet(min([until, *(later.start for later in ended[place:])]))
+        yield utterance
+    yield Quiet(until)
+
+
+class Room:
+    """Runs a count. ``voice`` and ``speaker`` are None where nothing is spoken."""
+
+    def __init__(
+        self,
+        dialogue: Dialogue,
+        journal: Journal[Event],
+        recogniser: Recogniser,
+        grammar: Grammar,
+        *,
+        roles: Mapping[int, Role],
+        voice: Voice | None = None,
+        speaker: Speaker | None = None,
+        observers: Iterable[Observer] = (),
+    ) -> None:
+        self._dialogue = dialogue
+        self._journal = journal
+        self._recogniser = recogniser
+        self._grammar = grammar
+        self._roles = roles
+        self._voice = voice
+        self._speaker = speaker
+        self._observers = tuple(observers)
+        self._now = 0.0
+
+    def open(self) -> None:
+        """Begin with the first event, which the journal already holds."""
+        self._reply(0.0, self._dialogue.commit(self._journal.events))
+
+    def reopen(self, at: float) -> None:
+        """Go on with a journal of events that the dialogue already knows."""
+        self._reply(at, self._dialogue.opening())
+
+    def run(self, stream: Iterable[Moment], *, after: float = 0.0) -> None:
+        """Take a stream to its end, then finish the count.
+
+        Utterances that ended by ``after`` are passed over: they were taken before a resume.
+        Raises StorageError, after saying so, when the journal fails.
+        """
+        self._now = after
+        try:
+            for moment in stream:
+                if isinstance(moment, Quiet):
+                    self._settle(moment.until)
+                elif moment.end > after:
+                    self._take(moment)
+            self._settle(float("inf"))
+            self._perform(self._now, self._dialogue.finish(self._now))
+        except StorageError:
+            self._reply(self._now, STOPPED)
+            raise
+
+    def _take(self, utterance: Utterance) -> None:
+        role = self._roles.get(utterance.channel)
+        heard = self._recogniser.hear(utterance, self._grammar)
+        for observer in self._observers:
+            observer.heard(heard, role)
+        self._perform(utterance.end, self._dialogue.hear(heard, role))
+
+    def _settle(self, until: float) -> None:
+        """Let every deadline pass that lies before ``until``."""
+        last = float("-inf")
+        while (deadline := self._dialogue.next_deadline) is not None and last < deadline < until:
+            self._perform(deadline, self._dialogue.settle(deadline))
+            last = deadline
+
+    def _perform(self, at: float, step: Step) -> None:
+        """Keep first, then show, then speak."""
+        self._now = max(self._now, at)
+        if not step.events:
+            self._reply(at, step.reply)
+            return
+        stored = tuple(self._journal.append(event) for event in step.events)
+        reply = self._dialogue.commit(stored)
+        for event in stored:
+            for observer in self._observers:
+                observer.stored(event)
+        self._reply(at, reply)
+
+    def _reply(self, at: float, reply: Reply | None) -> None:
+        if reply is None:
+            return
+        for observer in self._observers:
+            observer.replied(at, reply)
+        if self._voice is None or self._speaker is None:
+            return
+        try:
+            if reply.tone:
+                self._speaker.play(tone())
+            self._speaker.play(self._voice.speak(reply.text))
+        except VoiceError as error:
+            for observer in self._observers:
+                observer.unspoken(at, reply, error)
+
+
+def shifted(stream: Iterable[Moment], seconds: float) -> Iterator[Moment]:
+    """Put a stream later on the clock, as after a resume."""
+    for moment in stream:
+        if isinstance(moment, Quiet):
+            yield Quiet(moment.until + seconds)
+        else:
+            yield replace(
+                moment,
+                start=moment.start + seconds,
+                end=moment.end + seconds,
+                offset=moment.offset + seconds,
+            )

@@ -1,0 +1,1 @@
+"""What people see: conversation, tally, tables."""

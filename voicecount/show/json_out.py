@@ -1,0 +1,69 @@
+"""The JSON that ``hear`` and ``replay`` print; docs/commands.md describes every key."""
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+from voicecount.count.ledger import Ledger
+from voicecount.count.tally import State
+from voicecount.hear.port import Heard
+from voicecount.show.conversation import ASSISTANT, Line
+
+
+def heard_object(file: str, heard: Heard) -> dict[str, Any]:
+    """Give one utterance of ``hear``."""
+    meaning = heard.meaning
+    words = None
+    if heard.words is not None:
+        words = [
+            {"word": word.text, "start": round(word.start, 3), "end": round(word.end, 3)}
+            for word in heard.words
+        ]
+    return {
+        "file": file,
+        "channel": heard.channel,
+        "start": round(heard.start, 3),
+        "end": round(heard.end, 3),
+        "outcome": heard.outcome.value,
+        "item": meaning.item if meaning is not None else None,
+        "numbers": list(meaning.numbers) if meaning is not None else [],
+        "pieces": meaning.pieces if meaning is not None else None,
+        "command": meaning.command if meaning is not None else None,
+        "text": heard.text,
+        "words": words,
+        "margin": _rounded(heard.margin),
+        "ratio": _rounded(heard.ratio),
+        "reason": heard.reason.value if heard.reason is not None else None,
+        "latency_ms": round(heard.latency_ms, 1),
+    }
+
+
+def replay_object(ledger: Ledger, conversation: Iterable[Line], journal: Path) -> dict[str, Any]:
+    """Give the whole of ``replay``: items by id, the conversation, the journal's file."""
+    return {
+        "items": {
+            item.id: {
+                "counted": ledger.tally(item.id).counted,
+                "expected": item.expect,
+                "confirmed": ledger.tally(item.id).state is State.CONFIRMED,
+                "flags": [flag.value for flag in ledger.flags(item.id)],
+            }
+            for item in ledger.items.values()
+        },
+        "conversation": [_line(line) for line in conversation],
+        "journal": str(journal),
+    }
+
+
+def _line(line: Line) -> dict[str, Any]:
+    key = "answered" if line.who == ASSISTANT else "said"
+    return {
+        "time": round(line.time, 3),
+        "who": line.who,
+        key: line.words,
+        "outcome": line.outcome,
+    }
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 3)

@@ -1,0 +1,1 @@
+"""Device or file to frames to utterances: rates, channels, levels, voice activity."""

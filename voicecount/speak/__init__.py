@@ -1,0 +1,1 @@
+"""Replies to sound, played to its end."""

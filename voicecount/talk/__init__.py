@@ -1,0 +1,1 @@
+"""Where we are and what was heard, to events and replies: turns, questions, wording."""

@@ -1,0 +1,203 @@
+"""What can be said besides a count: one small function for each command."""
+
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+
+from voicecount.count.compare import differing
+from voicecount.count.events import (
+    CarriedOn,
+    CountFinished,
+    Entry,
+    LineTakenBack,
+    RecountCalled,
+    StoodBy,
+    Why,
+)
+from voicecount.count.roles import Role, other
+from voicecount.count.tally import State, Tally
+from voicecount.talk import readback, wording
+from voicecount.talk.confirm import confirm_by_yes, dispute
+from voicecount.talk.reply import ReplyKind
+from voicecount.talk.scene import Asks, Question, Scene, Turn
+from voicecount.talk.store import close, interrupt, put, store
+from voicecount.talk.turns import start_over
+
+
+def obey(scene: Scene, command: str, role: Role | None, now: float, start: float) -> Turn:
+    """Do what a command asks.
+
+    ``role`` is None where roles are not told apart; ``now`` and ``start`` are the seconds to the
+    end and the start of its words.
+    """
+    if command in {"yes", "no"}:
+        return _yes(scene, role, now, start) if command == "yes" else _no(scene, role, now, start)
+    return _DO[command](scene, role, now)
+
+
+def _begin(scene: Scene, _role: Role | None, _now: float) -> Turn:
+    left = scene.ledger.left()
+    text = wording.next_item(scene.item(left[0].item)) if left else wording.nothing_left()
+    return Turn(scene).say(text, ReplyKind.ANSWER, Role.SCRUB)
+
+
+def _start_over(scene: Scene, role: Role | None, now: float) -> Turn:
+    turn = start_over(scene, now)
+    if turn is not None:
+        if not turn.events and turn.scene.again is not None:
+            text = wording.again([scene.item(turn.scene.again)])
+            return turn.say(text, ReplyKind.NOTICE, Role.SCRUB)
+        return turn
+    tally = scene.current
+    if tally is None or not tally.lines:
+        return Turn(scene).say(wording.no_line_open(), ReplyKind.NOTICE)
+    item = scene.item(tally.key.item)
+    if tally.state is State.CONFIRMED:
+        return Turn(scene).ask(wording.already_confirmed(item, tally.total))
+    return _count_again(scene, tally, role, now)
+
+
+def _count_again(scene: Scene, tally: Tally, role: Role | None, now: float) -> Turn:
+    """Call the newest line to be counted again, and with it what is due already."""
+    lines = (*tally.due, tally.lines[-1].number)
+    return Turn(scene).record(
+        RecountCalled(
+            at=now,
+            by=role,
+            item=tally.key.item,
+            place=tally.key.place,
+            lines=tuple(sorted(set(lines))),
+            why=Why.ASKED,
+        )
+    )
+
+
+def _say_again(scene: Scene, _role: Role | None, _now: float) -> Turn:
+    if scene.said is None:
+        return Turn(scene).say(wording.nothing_to_repeat(), ReplyKind.ANSWER)
+    return Turn(scene, reply=scene.said)
+
+
+def _whats_left(scene: Scene, _role: Role | None, _now: float) -> Turn:
+    points = readback.open_points(scene.sheet, scene.ledger)
+    text = " ".join(points) or wording.nothing_left()
+    return Turn(scene).say(text, ReplyKind.ANSWER)
+
+
+def _read_tally(scene: Scene, _role: Role | None, _now: float) -> Turn:
+    return Turn(scene).say(readback.tally(scene.sheet, scene.ledger), ReplyKind.ANSWER)
+
+
+def _stand_by(scene: Scene, role: Role | None, now: float) -> Turn:
+    return interrupt(Turn(scene), now).record(StoodBy(at=now, by=role))
+
+
+def _carry_on(scene: Scene, role: Role | None, now: float) -> Turn:
+    if not scene.ledger.standing_by:
+        return Turn(scene).say(wording.carrying_on(), ReplyKind.NOTICE)
+    return Turn(scene).record(CarriedOn(at=now, by=role))
+
+
+def _take_back(scene: Scene, role: Role | None, now: float) -> Turn:
+    turn = start_over(scene, now)
+    if turn is not None and turn.events:
+        return turn
+    tally = scene.current
+    newest = tally.newest if tally is not None else None
+    if tally is None or newest is None:
+        return Turn(scene).say(wording.no_line_open(), ReplyKind.NOTICE)
+    item = scene.item(tally.key.item)
+    question = Question(Asks.TAKE_BACK, item.id, lines=(newest.number,), by=role)
+    text = wording.take_back(item, newest.counted)
+    return put(Turn(scene), question, now).ask(text, other(role))
+
+
+def _addition(scene: Scene, role: Role | None, now: float) -> Turn:
+    return _answer(scene, Entry.ADDITION, role, now)
+
+
+def _recount(scene: Scene, role: Role | None, now: float) -> Turn:
+    return _answer(scene, Entry.RECOUNT, role, now)
+
+
+def _answer(scene: Scene, entry: Entry, _role: Role | None, now: float) -> Turn:
+    """Answer "addition or recount?", or say it before the call that it belongs to."""
+    question = scene.question
+    if question is not None and question.asks is Asks.ADDITION_OR_RECOUNT and question.call:
+        return store(Turn(scene.but(question=None)), question.call, entry, now)
+    turn = Turn(scene.but(answer=entry.value))
+    if scene.open is not None:
+        return turn
+    return turn.say(wording.call_it(entry.value), ReplyKind.NOTICE, Role.SCRUB)
+
+
+def _finish(scene: Scene, role: Role | None, now: float) -> Turn:
+    turn = put(close(Turn(scene), now), None, now)
+    ledger = turn.scene.ledger
+    return turn.but(open=None).record(
+        CountFinished(
+            at=now,
+            by=role,
+            unconfirmed=tuple(key.item for key in ledger.keys(State.WAITING, State.RECOUNT)),
+            differing=tuple(line.key.item for line in differing(ledger)),
+            left=tuple(key.item for key in ledger.left()),
+        )
+    )
+
+
+def _yes(scene: Scene, role: Role | None, now: float, start: float) -> Turn:
+    turn = Turn(scene)
+    question = scene.question
+    if question is not None and question.asks is Asks.TAKE_BACK:
+        if scene.told_apart and role is question.by:
+            return turn.ask(wording.other_one())
+        return turn.but(question=None).record(
+            LineTakenBack(
+                at=now, by=question.by, item=question.item, lines=question.lines, agreed=role
+            )
+        )
+    waiting = scene.waiting
+    if waiting is None or scene.open is not None:
+        return turn if scene.open is not None else _nothing(turn)
+    newest = waiting.lines[-1]
+    allowed = scene.sheet.policy.yes_confirms and role is not Role.SCRUB
+    if allowed and start >= newest.end:
+        return confirm_by_yes(turn, waiting, now)
+    return turn.ask(wording.say_the_number(), Role.CIRCULATOR)
+
+
+def _no(scene: Scene, role: Role | None, now: float, start: float) -> Turn:
+    turn = Turn(scene)
+    question = scene.question
+    if question is not None and question.asks is Asks.TAKE_BACK:
+        item = scene.item(question.item)
+        text = wording.stays_at(item, scene.tally(item.id).total)
+        return turn.but(question=None).say(text, ReplyKind.NOTICE)
+    if scene.open is not None:
+        return _start_over(scene, role, now) if role is not Role.CIRCULATOR else turn
+    waiting = scene.waiting
+    if waiting is None or start < waiting.lines[-1].end:
+        return _nothing(turn)
+    if role is Role.SCRUB:
+        return _count_again(scene, waiting, role, now)
+    return dispute(turn, waiting, now, None)
+
+
+def _nothing(turn: Turn) -> Turn:
+    return turn.say(wording.nothing_waits(), ReplyKind.NOTICE)
+
+
+_DO: Mapping[str, Callable[[Scene, Role | None, float], Turn]] = MappingProxyType(
+    {
+        "begin": _begin,
+        "start_over": _start_over,
+        "say_again": _say_again,
+        "whats_left": _whats_left,
+        "read_tally": _read_tally,
+        "stand_by": _stand_by,
+        "carry_on": _carry_on,
+        "take_back": _take_back,
+        "addition": _addition,
+        "recount": _recount,
+        "finish": _finish,
+    }
+)

@@ -1,0 +1,176 @@
+"""The dialogue: what was heard, to events to be synced and replies to be spoken. Pure.
+
+Wire it so. Sync the events of every Step, then speak what ``commit(step.events)`` gives; with no
+events, speak ``step.reply``. If they cannot be synced, do not commit: nothing has changed then.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from voicecount.count.events import Event
+from voicecount.count.ledger import Ledger
+from voicecount.count.roles import Role
+from voicecount.count.tally import State
+from voicecount.hear.port import Heard, Outcome
+from voicecount.reasons import Reason
+from voicecount.sheet.model import Item, Sheet
+from voicecount.talk import readback, turns, wording
+from voicecount.talk.commands import obey
+from voicecount.talk.confirm import circulator_said
+from voicecount.talk.lines import scrub_said
+from voicecount.talk.reply import Reply, ReplyKind, Step
+from voicecount.talk.scene import Asks, Call, Scene, Turn, join
+from voicecount.talk.store import close, put
+from voicecount.words.meaning import Form, Meaning
+
+
+class Dialogue:
+    """One count, spoken with two people.
+
+    The first thing committed has to be CaseOpened (``count.opening.open_case`` makes it); its
+    reply is the opening words. With a ledger, the case goes on: speak ``opening()`` first.
+    """
+
+    def __init__(self, sheet: Sheet, *, told_apart: bool, ledger: Ledger | None = None) -> None:
+        self._scene = Scene(sheet, ledger or Ledger(), told_apart)
+        self._pending: Turn | None = None
+
+    @property
+    def ledger(self) -> Ledger:
+        """The fold of all events that were committed."""
+        return self._scene.ledger
+
+    @property
+    def call(self) -> Call | None:
+        """The call in hand, for a board to show; nothing of it is stored."""
+        return self._scene.open
+
+    @property
+    def next_deadline(self) -> float | None:
+        """When ``settle`` has to be called, in seconds of the stream; None for not at all."""
+        return self._scene.deadline()
+
+    def opening(self) -> Reply:
+        """Say where a case goes on: what is not confirmed, and which line is next."""
+        scene = self._scene
+        ledger = scene.ledger
+        said = [wording.resumed(scene.sheet.title)]
+        if ledger.standing_by:
+            said.append(wording.standing_by())
+        again = ledger.keys(State.RECOUNT)
+        if again:
+            said.append(wording.again([scene.item(key.item) for key in again]))
+            scene = scene.but(again=again[0].item)
+        following = self._next()
+        if following is not None:
+            said.append(wording.next_item(following))
+        waiting = ledger.waiting()
+        if waiting:
+            lines = [(scene.item(key.item), ledger.tally(*key).total) for key in waiting]
+            if lines[1:]:
+                said.append(wording.not_yet_confirmed(lines[:-1]))
+            said.append(wording.still_waits(*lines[-1]))
+            scene = scene.but(read=waiting[-1])
+        speak_next = Role.CIRCULATOR if waiting else Role.SCRUB
+        reply = Reply(" ".join(said), ReplyKind.NOTICE, speak_next)
+        self._scene = scene.but(said=reply)
+        return reply
+
+    def hear(self, heard: Heard, role: Role | None) -> Step:
+        """Take one utterance. ``role`` is None where one channel holds both voices.
+
+        A call whose time was over before it is settled first.
+        """
+        scene = self._scene
+        if heard.outcome is Outcome.IGNORED or turns.is_repeat(scene, heard):
+            return Step()
+        turn = Turn(scene)
+        deadline = scene.deadline()
+        if deadline is not None and deadline <= heard.start:
+            turn = close(turn, deadline)
+        if scene.told_apart and turns.is_echo(scene, heard, role):
+            return self._step(turn)
+        after = self._take(turns.remember(turn.scene, heard), heard, role)
+        events = (*turn.events, *after.events)
+        return self._step(Turn(after.scene, events, join((turn.reply, after.reply))))
+
+    def settle(self, now: float) -> Step:
+        """Let time pass: the call in hand is over when its deadline has come.
+
+        ``now`` may be infinite; what is stored is stored at the deadline.
+        """
+        deadline = self._scene.deadline()
+        if deadline is None or now < deadline:
+            return Step()
+        return self._step(close(Turn(self._scene), deadline))
+
+    def finish(self, now: float) -> Step:
+        """End with the sound: store the call in hand, and say what is open."""
+        turn = put(close(Turn(self._scene), now), None, now)
+        turn = replace(turn, reply=None) if turn.scene.question is None else turn
+        text = readback.summary(turn.scene.sheet, turn.scene.ledger)
+        return self._step(turn.say(text, ReplyKind.ANSWER))
+
+    def commit(self, stored: Sequence[Event]) -> Reply | None:
+        """Take events as stored, and give the words for them, read from the events.
+
+        Raises JournalError when they cannot follow what was committed before.
+        """
+        before, pending = self._scene, self._pending
+        if pending is not None and tuple(stored) == pending.events:
+            turn = pending
+        else:
+            turn = Turn(before)
+            for event in stored:
+                turn = turn.record(event)
+        told = readback.tell(before.sheet, before.ledger, tuple(stored))
+        reply = join((told, turn.reply))
+        self._pending = None
+        self._scene = turn.scene if reply is None else turn.scene.but(said=reply)
+        return reply
+
+    def _step(self, turn: Turn) -> Step:
+        if turn.events:
+            self._pending = turn
+            return Step(turn.events)
+        self._pending = None
+        said = turn.scene.said if turn.reply is None else turn.reply
+        self._scene = turn.scene.but(said=said)
+        return Step(reply=turn.reply)
+
+    def _take(self, scene: Scene, heard: Heard, role: Role | None) -> Turn:
+        meaning = heard.meaning
+        command = meaning.command if meaning is not None else None
+        sure = heard.outcome is Outcome.ACCEPTED and meaning is not None
+        if scene.ledger.standing_by and not (sure and command == "carry_on"):
+            if sure and meaning is not None and meaning.numbers:
+                return Turn(scene).say(wording.standing_by(), ReplyKind.NOTICE)
+            return Turn(scene)
+        speaker = role if role is not None and scene.told_apart else turns.who(scene, heard)
+        only_name = heard.reason is Reason.NO_NUMBER and speaker is Role.SCRUB
+        if meaning is None or not (sure or (only_name and meaning.form is Form.NAME)):
+            return turns.not_understood(scene, heard, speaker)
+        if command is not None:
+            return obey(
+                scene, command, speaker if scene.told_apart else None, heard.end, heard.start
+            )
+        return self._count(scene, heard, meaning, speaker)
+
+    def _count(self, scene: Scene, heard: Heard, meaning: Meaning, speaker: Role) -> Turn:
+        if meaning.form is Form.NOT_COUNTED:
+            thing = next(thing for thing in scene.sheet.not_counted if thing.id == meaning.item)
+            return Turn(scene).say(wording.not_on_the_count(thing), ReplyKind.ANSWER)
+        if scene.question is not None and scene.question.asks is Asks.TAKE_BACK:
+            scene = scene.but(question=None)
+        if speaker is Role.CIRCULATOR:
+            return circulator_said(scene, heard, meaning)
+        return scrub_said(scene, heard, meaning)
+
+    def _next(self) -> Item | None:
+        """Give the first line left after the one called last, else the first one left."""
+        ledger = self._scene.ledger
+        order = list(ledger.items)
+        last = -1 if ledger.last is None else order.index(ledger.last.item)
+        left = [key.item for key in ledger.left()]
+        after = [item for item in left if order.index(item) > last]
+        return self._scene.item((after or left)[0]) if left else None

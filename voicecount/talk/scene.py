@@ -1,0 +1,211 @@
+"""Where the dialogue stands: the ledger, the call in hand, the question that is open.
+
+Everything here is a frozen value. A handler takes a scene and gives a Turn: the scene after it, the
+events to be synced, and words to be spoken. If the events cannot be synced, the scene before stays.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import Self
+
+from voicecount.count.events import (
+    Event,
+    LineConfirmed,
+    LineDisputed,
+    LineRefused,
+    LineStored,
+    LineTakenBack,
+    PackageSetAside,
+    RecountCalled,
+)
+from voicecount.count.ledger import Ledger, apply
+from voicecount.count.package import is_whole
+from voicecount.count.roles import Role
+from voicecount.count.tally import Key, State, Tally
+from voicecount.hear.port import Heard
+from voicecount.sheet.model import Item, Sheet
+from voicecount.talk.reply import Reply, ReplyKind
+from voicecount.words.meaning import Form
+
+
+@dataclass(frozen=True)
+class Call:
+    """What the scrub has called and what is not stored yet."""
+
+    item: str
+    numbers: tuple[int, ...]
+    """Empty after a name alone."""
+    pieces: int | None
+    form: Form
+    start: float
+    end: float
+    extends: int | None = None
+    """The unconfirmed line that this call goes on with; its numbers are included."""
+    doubt: bool = False
+    """Something said after it was not understood and has to come again."""
+
+    @property
+    def counted(self) -> int:
+        """What it counts: its last number."""
+        return self.numbers[-1] if self.numbers else 0
+
+
+@dataclass(frozen=True)
+class Early:
+    """The circulator's number for a call that was not stored yet."""
+
+    item: str
+    number: int
+    pieces: int | None
+    start: float
+    end: float
+
+
+class Asks(StrEnum):
+    """Questions that wait for an answer."""
+
+    ADDITION_OR_RECOUNT = "addition_or_recount"
+    PIECES = "pieces"
+    TAKE_BACK = "take_back"
+
+
+@dataclass(frozen=True)
+class Question:
+    """A question that is open. No answer is never taken for one."""
+
+    asks: Asks
+    item: str
+    call: Call | None = None
+    """The call that waits for the answer."""
+    lines: tuple[int, ...] = ()
+    """Lines to be taken back."""
+    by: Role | None = None
+    """Who brought it about."""
+
+
+@dataclass(frozen=True)
+class Scene:
+    """Where we are."""
+
+    sheet: Sheet
+    ledger: Ledger
+    told_apart: bool
+    open: Call | None = None
+    question: Question | None = None
+    early: Early | None = None
+    read: Key | None = None
+    """The line read back last, as long as it waits: a bare number belongs to it."""
+    again: str | None = None
+    """The item that was asked to be called (again): a bare run from one belongs to it."""
+    answer: str | None = None
+    """"addition" or "recount", said before the call that it belongs to."""
+    unclear: bool = False
+    """Something not understood may have named another item: the next run needs its name."""
+    heard: tuple[Heard, ...] = ()
+    """The last utterances taken, newest first."""
+    said: Reply | None = None
+    """The last reply, for saying it again."""
+
+    def item(self, item: str) -> Item:
+        """Give a line of the sheet."""
+        return self.sheet.item(item)
+
+    def tally(self, item: str) -> Tally:
+        """Give what stands of an item."""
+        return self.ledger.tally(item)
+
+    @property
+    def current(self) -> Tally | None:
+        """The tally called last."""
+        return None if self.ledger.last is None else self.ledger.tally(*self.ledger.last)
+
+    @property
+    def waiting(self) -> Tally | None:
+        """The tally that a bare number would confirm."""
+        if self.read is None:
+            return None
+        tally = self.ledger.tally(*self.read)
+        return tally if tally.state is State.WAITING else None
+
+    def deadline(self) -> float | None:
+        """When the call in hand is over if nothing is added; None when time does not end it."""
+        call = self.open
+        if call is None:
+            return None
+        policy = self.sheet.policy
+        short = call.doubt or not is_whole(call.counted, self.item(call.item).pack)
+        return call.end + (policy.pack_settle_seconds if short else policy.settle_seconds)
+
+    def but(self, **changes: object) -> Self:
+        """Give the same scene with some changes."""
+        return replace(self, **changes)  # type: ignore[arg-type]
+
+    def after(self, event: Event) -> Self:
+        """Give the scene after an event: the ledger folded, and what bare numbers now refer to."""
+        scene = replace(self, ledger=apply(self.ledger, event))
+        match event:
+            case LineStored():
+                key = Key(event.item, event.place)
+                return replace(scene, read=key, again=None, answer=None, unclear=False)
+            case LineConfirmed():
+                earlier = scene.ledger.waiting()
+                return replace(scene, read=earlier[-1] if earlier else None)
+            case LineDisputed() | RecountCalled():
+                return replace(scene, read=_unless(scene.read, event.item), again=event.item)
+            case LineRefused() | PackageSetAside():
+                return replace(scene, again=event.item, answer=None)
+            case LineTakenBack():
+                return replace(scene, read=_unless(scene.read, event.item), again=event.item)
+            case _:
+                return scene
+
+
+@dataclass(frozen=True)
+class Turn:
+    """What came of something: the scene after it, events to be synced, words to be said."""
+
+    scene: Scene
+    events: tuple[Event, ...] = ()
+    reply: Reply | None = None
+    """Said after what the events themselves say."""
+
+    def record(self, event: Event) -> Self:
+        """Add an event."""
+        return replace(self, scene=self.scene.after(event), events=(*self.events, event))
+
+    def but(self, **changes: object) -> Self:
+        """Change the scene."""
+        return replace(self, scene=self.scene.but(**changes))
+
+    def say(self, text: str, kind: ReplyKind, speak_next: Role | None = None) -> Self:
+        """Add words; questions and alerts come after the tone."""
+        tone = kind in {ReplyKind.QUESTION, ReplyKind.ALERT}
+        return replace(self, reply=join((self.reply, Reply(text, kind, speak_next, tone))))
+
+    def ask(self, text: str, speak_next: Role | None = None) -> Self:
+        """Add a question."""
+        return self.say(text, ReplyKind.QUESTION, speak_next)
+
+
+_WEIGHT = (
+    *(ReplyKind.NOTICE, ReplyKind.ANSWER, ReplyKind.READBACK),
+    *(ReplyKind.QUESTION, ReplyKind.ALERT),
+)
+
+
+def join(replies: Sequence[Reply | None]) -> Reply | None:
+    """Make one reply of several: the texts in order, the weightiest kind, the last next speaker."""
+    given = [reply for reply in replies if reply is not None and reply.text]
+    if not given:
+        return None
+    return Reply(
+        " ".join(reply.text for reply in given),
+        max((reply.kind for reply in given), key=_WEIGHT.index),
+        given[-1].speak_next,
+        tone=any(reply.tone for reply in given),
+    )
+
+
+def _unless(read: Key | None, item: str) -> Key | None:
+    return None if read is not None and read.item == item else read

@@ -1,0 +1,212 @@
+"""A call that is over: stored, set aside, refused, or held until a question is answered."""
+
+from voicecount.count.cadence import CadenceFault
+from voicecount.count.events import (
+    Entry,
+    LineConfirmed,
+    LineRefused,
+    LineStored,
+    PackageSetAside,
+    RecountCalled,
+    Refusal,
+    Why,
+)
+from voicecount.count.package import is_whole
+from voicecount.count.roles import Role
+from voicecount.count.tally import State, Tally
+from voicecount.talk import wording
+from voicecount.talk.scene import Asks, Call, Question, Scene, Turn
+from voicecount.words.numbers import LARGEST
+
+
+def close(turn: Turn, now: float) -> Turn:
+    """End the call in hand and judge it by the rules of its item."""
+    call = turn.scene.open
+    return turn if call is None else _judge(turn.but(open=None), call, now)
+
+
+def _judge(turn: Turn, call: Call, now: float) -> Turn:
+    item = turn.scene.item(call.item)
+    if not call.numbers:
+        return turn.but(again=item.id).ask(wording.how_many(item), Role.SCRUB)
+    if call.doubt:
+        return refuse(turn, call, Refusal.UNCLEAR, now)
+    if item.pieces > 1 and call.pieces is None and call.counted:
+        turn = put(turn, Question(Asks.PIECES, item.id, call), now)
+        return turn.ask(wording.how_many_pieces(item), Role.SCRUB)
+    if not is_whole(call.counted, item.pack):
+        return _set_aside(turn, call, now)
+    entry = _entry(turn.scene, call)
+    if entry is not None:
+        return store(turn, call, entry, now)
+    turn = put(turn, Question(Asks.ADDITION_OR_RECOUNT, item.id, call), now)
+    return turn.ask(wording.addition_or_recount(item, turn.scene.tally(item.id).total))
+
+
+def store(turn: Turn, call: Call, entry: Entry, now: float) -> Turn:
+    """Record a call as a line, and its confirmation if the number was already said."""
+    scene = turn.scene
+    tally = scene.tally(call.item)
+    replaces = _replaces(tally, call, entry)
+    total = tally.without(replaces).total + call.counted
+    if total > LARGEST:
+        return refuse(turn, call, Refusal.TOO_MANY, now)
+    stored = LineStored(
+        at=now,
+        by=Role.SCRUB,
+        item=call.item,
+        numbers=call.numbers,
+        pieces=call.pieces,
+        start=call.start,
+        end=call.end,
+        line=scene.ledger.next_line,
+        counted=call.counted,
+        total=total,
+        expected=scene.item(call.item).expect,
+        form=call.form,
+        entry=entry,
+        replaces=replaces,
+    )
+    turn = turn.record(stored).but(early=None)
+    early = scene.early
+    if (
+        early is None
+        or (early.item, early.number) != (call.item, total)
+        or early.pieces not in {None, call.pieces}
+        or early.start < call.end
+    ):
+        return turn
+    return turn.record(
+        LineConfirmed(
+            at=max(now, early.end),
+            by=Role.CIRCULATOR,
+            item=call.item,
+            line=stored.line,
+            number=early.number,
+        )
+    )
+
+
+def refuse(
+    turn: Turn, call: Call, refusal: Refusal, now: float, fault: CadenceFault | None = None
+) -> Turn:
+    """Record that a call is not stored; the call in hand is given up."""
+    after = None if fault is None else fault.after
+    heard = None if fault is None else fault.heard
+    if refusal is Refusal.PIECES_WRONG:
+        after, heard = turn.scene.item(call.item).pieces, call.pieces
+    turn = turn.but(open=None, early=None).record(
+        LineRefused(
+            at=now,
+            by=Role.SCRUB,
+            item=call.item,
+            numbers=call.numbers,
+            pieces=call.pieces,
+            start=call.start,
+            end=call.end,
+            refusal=refusal,
+            after=after,
+            heard=heard,
+            missing=() if fault is None else fault.missing,
+        )
+    )
+    tally = turn.scene.tally(call.item)
+    standing = {line.number for line in tally.lines} - set(tally.due)
+    if call.extends not in standing:
+        return turn
+    return turn.record(
+        RecountCalled(at=now, item=call.item, lines=(call.extends,), why=Why.NOT_GONE_ON)
+    )
+
+
+def interrupt(turn: Turn, now: float) -> Turn:
+    """Give up the call in hand because something cut it off; by policy, its group as well."""
+    call = turn.scene.open
+    if call is None or not call.numbers:
+        return turn.but(open=None, early=None)
+    turn = refuse(turn, call, Refusal.INTERRUPTED, now)
+    if turn.scene.sheet.policy.interrupted != "group":
+        return turn
+    group = turn.scene.sheet.items_in_group(turn.scene.item(call.item).group)
+    for item in reversed(group):
+        lines = tuple(line.number for line in turn.scene.tally(item.id).lines)
+        if lines:
+            turn = turn.record(
+                RecountCalled(at=now, item=item.id, lines=lines, why=Why.INTERRUPTED)
+            )
+    return turn
+
+
+def is_complete(scene: Scene, call: Call) -> bool:
+    """Tell whether a call that was cut short by another one can be taken as it is.
+
+    Whole packages can, and so can a line that is not below the sheet's number. Whatever is below
+    was probably cut off in the middle; asking for it again costs less than storing it.
+    """
+    item = scene.item(call.item)
+    tally = scene.tally(call.item)
+    if call.doubt or not call.numbers:
+        return False
+    if item.pack is not None:
+        return is_whole(call.counted, item.pack)
+    if item.expect is None or (tally.lines and not tally.due):
+        return True
+    return call.counted >= item.expect
+
+
+def put(turn: Turn, question: Question | None, now: float) -> Turn:
+    """Open a question; a call that waited for the answer to another one is refused."""
+    before = turn.scene.question
+    turn = turn.but(question=question)
+    if before is None or before.call is None:
+        return turn
+    pieces = before.asks is Asks.PIECES
+    refusal = Refusal.PIECES_MISSING if pieces else Refusal.UNANSWERED
+    open_call, early = turn.scene.open, turn.scene.early
+    return refuse(turn, before.call, refusal, now).but(open=open_call, early=early)
+
+
+def _set_aside(turn: Turn, call: Call, now: float) -> Turn:
+    pack = turn.scene.item(call.item).pack or 1
+    standing = {line.number for line in turn.scene.tally(call.item).lines}
+    return turn.but(early=None).record(
+        PackageSetAside(
+            at=now,
+            by=Role.SCRUB,
+            item=call.item,
+            numbers=call.numbers,
+            pieces=call.pieces,
+            start=call.start,
+            end=call.end,
+            held=call.counted,
+            pack=pack,
+            replaces=() if call.extends not in standing else (call.extends,),
+        )
+    )
+
+
+def _entry(scene: Scene, call: Call) -> Entry | None:
+    """Tell how a call comes into its item's count; None when people have to say it."""
+    tally = scene.tally(call.item)
+    item = scene.item(call.item)
+    newest = tally.newest
+    if newest is None:
+        return Entry.FIRST
+    if tally.due:
+        return Entry.RECOUNT
+    if call.extends == newest.number and not newest.confirmed:
+        return Entry.EXTENDED
+    if scene.answer is not None or scene.ledger.last != tally.key:
+        return None if scene.answer is None else Entry(scene.answer)
+    if item.pack is not None:
+        return Entry.PACKAGE if call.counted and tally.total else None
+    said_again = tally.state is State.WAITING and call.counted == tally.total
+    return Entry.RECOUNT if said_again and len(tally.lines) == 1 else None
+
+
+def _replaces(tally: Tally, call: Call, entry: Entry) -> tuple[int, ...]:
+    if entry is Entry.EXTENDED and call.extends is not None:
+        return (call.extends,)
+    if entry is Entry.RECOUNT:
+        return tally.due or tuple(line.number for line in tally.lines)
+    return ()

@@ -1,0 +1,1 @@
+"""Fakes for every port, for tests of this project and of others."""

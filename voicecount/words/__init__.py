@@ -1,0 +1,1 @@
+"""Words and what they mean: numbers, plurals, names, commands, the grammar, pronunciations."""
