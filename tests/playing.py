@@ -13,7 +13,7 @@ from voicecount.count.ledger import Ledger, fold
 from voicecount.count.opening import open_case
 from voicecount.count.roles import Role
 from voicecount.count.tally import State
-from voicecount.hear.port import Heard, Outcome
+from voicecount.hear.heard import Heard, Outcome
 from voicecount.hear.typed import TypedRecogniser
 from voicecount.reasons import Reason
 from voicecount.sheet.model import Sheet

@@ -18,7 +18,7 @@ from voicecount import cli
 from voicecount.commands import inputs, journals, replay
 from voicecount.commands.hear import hear
 from voicecount.count.flags import Flag
-from voicecount.hear.port import Heard, Outcome
+from voicecount.hear.heard import Heard, Outcome
 from voicecount.keep.clock import SystemClock
 from voicecount.reasons import Reason
 from voicecount.testing.voice import FakeVoice

@@ -10,7 +10,7 @@ from voicecount.count.ledger import Ledger, fold
 from voicecount.count.roles import Role
 from voicecount.count.tally import State
 from voicecount.errors import JournalError
-from voicecount.hear.port import Heard, Outcome
+from voicecount.hear.heard import Heard, Outcome
 from voicecount.reasons import Reason
 from voicecount.talk.dialogue import Dialogue
 from voicecount.talk.reply import Reply, ReplyKind, Step
@@ -433,9 +433,45 @@ def test_an_unsure_voice_over_the_scrubs_is_let_go() -> None:
     """The circulator's channel, half hearing the scrub, asks nothing."""
     dialogue = Play(SHEET).dialogue
     dialogue.hear(heard(1.0, 1, 2, item="clamp"), Role.SCRUB)
-    leak = replace(heard(1.1, 1, channel=1), outcome=Outcome.UNSURE, reason=Reason.WEAK_MATCH)
+    leak = replace(heard(1.1, 7, channel=1), outcome=Outcome.UNSURE, reason=Reason.WEAK_MATCH)
 
     assert dialogue.hear(leak, Role.CIRCULATOR) == Step()
+
+
+def test_a_number_over_what_was_unclear_settles_nothing() -> None:
+    """A number said while the scrub was still speaking does not clear up what was missed."""
+    dialogue = Play(SHEET).dialogue
+    dialogue.hear(heard(1.0, 1, 2, 3, item="clamp"), Role.SCRUB)
+    unclear = replace(heard(2.0), outcome=Outcome.UNSURE, meaning=None, reason=Reason.WEAK_MATCH)
+    dialogue.hear(unclear, Role.SCRUB)
+    assert dialogue.next_deadline == 6.5
+
+    dialogue.hear(heard(2.1, 3, channel=1), Role.CIRCULATOR)
+    assert [event.kind for event in dialogue.settle(6.5).events] == ["line_refused"]
+
+
+def test_both_may_speak_at_once_of_different_lines() -> None:
+    """A confirmation by name over the scrub's next call is no echo of it."""
+    dialogue = Play(SHEET).dialogue
+    dialogue.hear(heard(1.0, 1, 2, item="blade"), Role.SCRUB)
+    dialogue.commit(dialogue.settle(5.0).events)
+    dialogue.hear(heard(6.0, 1, 2, 3, 4, item="clamp"), Role.SCRUB)
+    step = dialogue.hear(heard(6.2, 2, item="blade", channel=1), Role.CIRCULATOR)
+
+    assert [event.kind for event in step.events] == ["line_confirmed"]
+
+
+def test_a_yes_said_into_the_scrubs_words_confirms_nothing() -> None:
+    """Where a yes may confirm, it has to come after the words of the line."""
+    sheet = SHEET.model_copy(
+        update={"policy": SHEET.policy.model_copy(update={"yes_confirms": True})}
+    )
+    dialogue = Play(sheet).dialogue
+    dialogue.hear(heard(1.0, 1, 2, item="blade"), Role.SCRUB)
+    dialogue.commit(dialogue.settle(5.0).events)
+    yes = replace(heard(1.3, channel=1), meaning=Meaning(Form.COMMAND, command="yes"))
+
+    assert dialogue.hear(yes, Role.CIRCULATOR).events == ()
 
 
 def test_a_number_said_into_the_scrubs_words_confirms_nothing() -> None:

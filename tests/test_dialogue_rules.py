@@ -557,6 +557,14 @@ def test_the_answer_may_come_first() -> None:
     assert played.counted("blade") == 3
 
 
+def test_an_answer_said_first_holds_for_one_call() -> None:
+    """The next second call is asked about again."""
+    played = play(SHEET, "scrub: blade one two", "circ: two", "scrub: that is an addition")
+    played.go("scrub: blade one", "circ: three", "scrub: blade one two", "(wait)")
+
+    assert played.said == "Blades at, three. Addition, or recount?"
+
+
 def test_a_question_left_open_stores_nothing() -> None:
     """Going on without an answer refuses the call, aloud and in the record."""
     played = play(SHEET, "scrub: blade one two", "circ: two", "scrub: clamp one", "circ: one")
@@ -642,6 +650,13 @@ def test_a_confirmation_with_other_pieces_is_a_dispute() -> None:
     played = play(SHEET, "scrub: one suction tip two pieces", "circ: one suction tip three pieces")
 
     assert played.state("suction-tip") is State.RECOUNT
+
+
+def test_a_quick_confirmation_with_other_pieces_is_not_taken() -> None:
+    """A number said early confirms only with the same pieces."""
+    played = play(SHEET, "scrub: one suction tip two pieces", "+circ: one three pieces")
+
+    assert played.state("suction-tip") is State.WAITING
 
 
 def test_an_electrode_tip_and_its_scratch_pad_are_two_lines() -> None:
@@ -896,6 +911,14 @@ def test_taking_back_needs_an_answer_at_once() -> None:
     assert played.counted("blade") == 2
 
 
+def test_a_confirmation_drops_the_question_of_taking_back() -> None:
+    """A number said to the line keeps it; a yes after that takes nothing back."""
+    played = play(SHEET, "scrub: blade one two", "scrub: take that line back", "circ: two")
+    played.go("circ: yes")
+
+    assert played.state("blade") is State.CONFIRMED
+
+
 # Other commands and answers
 
 
@@ -955,6 +978,13 @@ def test_finish_tells_what_is_open_and_decides_nothing() -> None:
 # What was not understood
 
 
+def test_counting_goes_on_after_a_finish() -> None:
+    """A line stored after the count was called finished opens it again."""
+    played = play(SHEET, "circ: the count is finished", "scrub: blade one two")
+
+    assert not played.ledger.finished
+
+
 def test_unsure_speech_is_asked_for_again() -> None:
     """The reason is told in words, and nothing is stored."""
     played = play(SHEET, "scrub?: blade one two")
@@ -1004,6 +1034,23 @@ def test_nothing_is_joined_across_a_name_that_may_have_been_missed() -> None:
 
     played.go("scrub: clamp one two three four five six", "(wait)")
     assert played.counted("clamp") == 6
+
+
+def test_a_package_with_something_unclear_after_it_is_not_taken_as_whole() -> None:
+    """An unclear number after a whole package may belong to it, so a new run breaks the line."""
+    played = play(SHEET, f"scrub: lap sponge {FIVE}", "+scrub?: six", f"+scrub: {FIVE}")
+
+    assert played.said == "After, five, I heard, one. Count lap sponges again, from one."
+    assert played.counted("lap-sponge") is None
+
+
+def test_a_confirmation_does_not_make_up_for_a_name_that_was_missed() -> None:
+    """Even when a package was confirmed since, the next bare run may be of another item."""
+    played = play(SHEET, f"scrub: lap sponge {FIVE}", "+scrub??: mumble", "+circ: five")
+    played.go(f"scrub: {FIVE}", "(wait)")
+
+    assert played.said == "Which item? Say its name, and count from one."
+    assert played.counted("lap-sponge") == 5
 
 
 def test_a_further_package_needs_its_name_after_something_unclear() -> None:

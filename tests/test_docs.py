@@ -11,7 +11,7 @@ import pytest
 
 from voicecount import cli
 from voicecount.commands.reasons import markdown
-from voicecount.hear.port import Heard, Outcome
+from voicecount.hear.heard import Heard, Outcome
 from voicecount.keep.reading import RECOVERED, RESUMED
 from voicecount.keep.record import Record
 from voicecount.show.json_out import heard_object

@@ -29,7 +29,7 @@ from voicecount.count.opening import open_case
 from voicecount.count.roles import Role, other
 from voicecount.count.tally import Key, State
 from voicecount.errors import JournalError
-from voicecount.hear.port import Heard, Outcome
+from voicecount.hear.heard import Heard, Outcome
 from voicecount.reasons import Reason
 from voicecount.talk.dialogue import Dialogue
 from voicecount.talk.reply import Reply, Step

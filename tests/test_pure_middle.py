@@ -31,8 +31,6 @@ FORBIDDEN = frozenset(
 )
 """Sound, clocks, disk, network, threads, and chance."""
 
-FRAMES = "voicecount.sound.frame"
-"""Types only: hear.port names Utterance, whose samples are an array. Nothing of it runs here."""
 LEXICON = "hibari.g2p"
 """The dictionary and the letter-to-sound rules: read from a package at its first use, never with
 the clock or the network; words/pronounce.py alone imports it, inside a function."""
@@ -64,13 +62,13 @@ def imports(module: str) -> set[str]:
     return found
 
 
-def reach(module: str, stop: tuple[str, ...] = ()) -> dict[str, str]:
+def reach(module: str) -> dict[str, str]:
     """Give every module that can be reached, and by whom; packages bring their __init__."""
     seen: dict[str, str] = {}
     todo = [(module, "")]
     while todo:
         here, by = todo.pop()
-        if here in seen or here in stop:
+        if here in seen:
             continue
         seen[here] = by
         if here in FILES:
@@ -88,20 +86,10 @@ def rooms(*names: str) -> list[str]:
 @pytest.mark.parametrize("module", rooms(*MIDDLE))
 def test_the_middle_is_pure(module: str) -> None:
     """Words, count and talk reach no sound, clock, disk, network, thread or chance."""
-    reached = reach(module, stop=(FRAMES,))
+    reached = reach(module)
     found = {name: by for name, by in reached.items() if name.split(".")[0] in FORBIDDEN}
 
     assert found == {}
-
-
-def test_the_one_exception_holds_types_only() -> None:
-    """The frames' module is reached by the recogniser port alone, and holds only types."""
-    users = {module for module in rooms(*MIDDLE, "sheet") if FRAMES in imports(module)}
-    assert users == set()
-    assert FRAMES in imports("voicecount.hear.port")
-    tree = ast.parse(FILES[FRAMES].read_text(encoding="utf-8"))
-    kinds = {type(node) for node in tree.body}
-    assert kinds <= {ast.Expr, ast.Import, ast.ImportFrom, ast.Assign, ast.AnnAssign, ast.ClassDef}
 
 
 def test_the_lexicon_is_read_in_one_place() -> None:

@@ -18,7 +18,7 @@ from voicecount.count.ledger import Ledger, apply, fold
 from voicecount.count.opening import open_case
 from voicecount.count.roles import Role
 from voicecount.errors import VoiceError
-from voicecount.hear.port import Heard, Outcome, Word
+from voicecount.hear.heard import Heard, Outcome, Word
 from voicecount.reasons import Reason
 from voicecount.sheet.load import load_sheet
 from voicecount.show.console import clock_time, console, printable

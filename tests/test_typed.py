@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from voicecount.hear.port import Heard, Outcome
+from voicecount.hear.heard import Heard, Outcome
 from voicecount.hear.typed import TypedRecogniser
 from voicecount.reasons import Reason
 from voicecount.sheet.load import load_sheet

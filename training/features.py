@@ -28,7 +28,7 @@ LIMIT_SECONDS = 16.0
 
 @lru_cache(maxsize=1)
 def vocabulary() -> list[str]:
-    """Plain dictionary words, from the package that also gives their pronunciations."""
+    """Give plain dictionary words, from the package that also gives their pronunciations."""
     from hibari.g2p import G2P
 
     words = G2P().lexicon.golds.d
@@ -41,7 +41,7 @@ def _tools() -> tuple[Encoder, Lexicon]:
 
 
 def utterance(seed: int, talkers: list[Any]) -> tuple[Any, list[int]] | None:
-    """One treated utterance and its phones, numbered from 1 (0 is the blank)."""
+    """Make one treated utterance and its phones, numbered from 1 (0 is the blank)."""
     rng = random.Random(seed)
     text = make_text(rng, vocabulary())
     lexicon = _tools()[1]
@@ -77,8 +77,13 @@ def shard(first: int, count: int, out: str) -> float:
         sizes.append(len(made[1]))
         seconds += len(made[0]) / 16_000
     temporary = path.with_suffix(".tmp.npz")
-    np.savez(temporary, frames=np.concatenate(frames), lengths=lengths,
-             targets=np.concatenate(targets), sizes=sizes)
+    np.savez(
+        temporary,
+        frames=np.concatenate(frames),
+        lengths=lengths,
+        targets=np.concatenate(targets),
+        sizes=sizes,
+    )
     temporary.rename(path)
     return seconds
 

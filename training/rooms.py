@@ -23,7 +23,7 @@ def shape(sound: Samples, gains_db: NDArray[np.float64], edges_hz: NDArray[np.fl
 
 
 def headset(sound: Samples, rng: Generator) -> Samples:
-    """A random headset: a bumpy response with its own low and high end."""
+    """Colour by a random headset: a bumpy response with its own low and high end."""
     edges = np.array([0.0, 100, 300, 800, 2000, 3500, 5000, 7000, 8000])
     gains = rng.normal(0, 3.0, len(edges))
     gains[0] -= rng.uniform(0, 25)
@@ -32,7 +32,7 @@ def headset(sound: Samples, rng: Generator) -> Samples:
 
 
 def room(sound: Samples, rng: Generator) -> Samples:
-    """A small to middling room: the direct sound, then a decaying tail."""
+    """Put the voice into a small to middling room: the direct sound, then a decaying tail."""
     decay = rng.uniform(0.15, 0.7)
     n = int(RATE * decay)
     tail = rng.normal(0, 1, n) * 10 ** (-3 * np.arange(n) / n)
@@ -51,7 +51,7 @@ def _spectral(n: int, rng: Generator, power: float) -> Samples:
 
 
 def suction(n: int, rng: Generator) -> Samples:
-    """Band-limited hiss that pulses and gurgles."""
+    """Make band-limited hiss that pulses and gurgles."""
     low, high = rng.uniform(500, 1200), rng.uniform(2500, 5000)
     hiss = shape(
         rng.normal(0, 1, n).astype(np.float32),
@@ -64,23 +64,25 @@ def suction(n: int, rng: Generator) -> Samples:
 
 
 def music(n: int, rng: Generator) -> Samples:
-    """Notes with harmonics and a beat."""
+    """Play notes with harmonics and a beat."""
     time = np.arange(n) / RATE
     out = np.zeros(n)
     step = rng.uniform(0.15, 0.5)
     for voice in range(rng.integers(1, 4)):
-        base = 110 * 2 ** voice
+        base = 110 * 2**voice
         for k in range(int(n / RATE / step) + 1):
             f0 = base * 2 ** (rng.choice((0, 2, 4, 5, 7, 9, 11)) / 12)
             part = (time >= k * step) & (time < (k + 1) * step)
             local = time[part] - k * step
             for harmonic in range(1, 7):
-                out[part] += np.sin(2 * np.pi * f0 * harmonic * local) * np.exp(-3 * local) / harmonic
+                out[part] += (
+                    np.sin(2 * np.pi * f0 * harmonic * local) * np.exp(-3 * local) / harmonic
+                )
     return out.astype(np.float32)
 
 
 def hum(n: int, rng: Generator) -> Samples:
-    """A motor or a mains hum with harmonics, over soft hiss."""
+    """Hum like a motor or a mains hum with harmonics, over soft hiss."""
     time = np.arange(n) / RATE
     f0 = rng.uniform(45, 240)
     out = sum(
@@ -91,7 +93,7 @@ def hum(n: int, rng: Generator) -> Samples:
 
 
 def beeps(n: int, rng: Generator) -> Samples:
-    """A monitor that beeps, over soft pink noise."""
+    """Beep like a monitor, over soft pink noise."""
     time = np.arange(n) / RATE
     gate = (time * rng.uniform(0.8, 2.0) + rng.uniform()) % 1.0 < rng.uniform(0.06, 0.2)
     tone = np.sin(2 * np.pi * rng.uniform(500, 1500) * time) * gate
@@ -99,9 +101,11 @@ def beeps(n: int, rng: Generator) -> Samples:
 
 
 def noise(n: int, rng: Generator, talkers: list[Samples]) -> Samples:
-    """Noise of a random kind; ``talkers`` are voices to make babble of."""
-    kind = rng.choice(("white", "pink", "brown", "suction", "music", "hum", "beeps", "babble"),
-                      p=(0.06, 0.16, 0.06, 0.22, 0.08, 0.06, 0.04, 0.32))
+    """Make noise of a random kind; ``talkers`` are voices to make babble of."""
+    kind = rng.choice(
+        ("white", "pink", "brown", "suction", "music", "hum", "beeps", "babble"),
+        p=(0.06, 0.16, 0.06, 0.22, 0.08, 0.06, 0.04, 0.32),
+    )
     if kind == "babble" and talkers:
         out = np.zeros(n, np.float32)
         for _ in range(int(rng.integers(1, 7))):
@@ -116,7 +120,7 @@ def noise(n: int, rng: Generator, talkers: list[Samples]) -> Samples:
 
 
 def loud_level(sound: Samples) -> float:
-    """RMS of the loud frames, as a factor."""
+    """Give the RMS of the loud frames, as a factor."""
     frames = sound[: len(sound) // 400 * 400].reshape(-1, 400)
     rms = np.sqrt((frames**2).mean(1)) if len(frames) else np.array([1e-4])
     return float(np.percentile(rms, 90)) + 1e-6

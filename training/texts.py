@@ -3,48 +3,145 @@
 import random
 from dataclasses import dataclass
 
-NUMBER_WORDS = (
-    "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen "
-    "sixteen seventeen eighteen nineteen"
-).split()
-TENS = "twenty thirty forty fifty sixty seventy eighty ninety".split()
-HARD = (
-    "thirteen thirty fourteen forty fifteen fifty sixteen sixty seventeen seventy eighteen eighty "
-    "nineteen ninety five nine four one eleven seven six two three eight ten"
-).split()
-TRADE = (
-    "gauze sponge sponges lap laps needle needles blade blades clamp clamps retractor forceps "
-    "scissors suture sutures tip tips pack packs pad pads tape tapes loop loops roll cotton towel "
-    "holder knife handle wire clip clips drain tube syringe cap basin bowl marker pen hook hooks "
-    "suction vessel uterine umbilical electrode scratch free curved straight small large long short "
-    "sharp dull ring"
-).split()
-COMMANDS = (
-    "start this line over|say that again|what is left to count|read me the tally|"
-    "stand by for a moment|carry on counting|take that line back|that is an addition|"
-    "that is a recount|yes that is right|no that is not right|the count is finished|"
-    "begin the count|none|pieces|piece|total|in all"
-).split("|")
-TALK = (
-    "could you turn the light a little to the left|we are waiting for the lab results|"
-    "she went home early yesterday|the next case is in room seven|what time did they call|"
-    "i think it is going to rain tonight|hold this for me please|is the patient warm enough|"
-    "can somebody answer the phone|that was a good game last weekend|more suction over here please|"
-    "the blood pressure is stable|let me see the x ray again|did you get lunch already|"
-    "we need two units from the blood bank|open the window please|he will be back in ten minutes|"
-    "my daughter starts school this year|please adjust the table height|keep the music down a bit"
-).split("|")
+from voicecount.words.numbers import in_words
+
+HARD = [
+    "thirteen",
+    "thirty",
+    "fourteen",
+    "forty",
+    "fifteen",
+    "fifty",
+    "sixteen",
+    "sixty",
+    "seventeen",
+    "seventy",
+    "eighteen",
+    "eighty",
+    "nineteen",
+    "ninety",
+    "five",
+    "nine",
+    "four",
+    "one",
+    "eleven",
+    "seven",
+    "six",
+    "two",
+    "three",
+    "eight",
+    "ten",
+]
+TRADE = [
+    "gauze",
+    "sponge",
+    "sponges",
+    "lap",
+    "laps",
+    "needle",
+    "needles",
+    "blade",
+    "blades",
+    "clamp",
+    "clamps",
+    "retractor",
+    "forceps",
+    "scissors",
+    "suture",
+    "sutures",
+    "tip",
+    "tips",
+    "pack",
+    "packs",
+    "pad",
+    "pads",
+    "tape",
+    "tapes",
+    "loop",
+    "loops",
+    "roll",
+    "cotton",
+    "towel",
+    "holder",
+    "knife",
+    "handle",
+    "wire",
+    "clip",
+    "clips",
+    "drain",
+    "tube",
+    "syringe",
+    "cap",
+    "basin",
+    "bowl",
+    "marker",
+    "pen",
+    "hook",
+    "hooks",
+    "suction",
+    "vessel",
+    "uterine",
+    "umbilical",
+    "electrode",
+    "scratch",
+    "free",
+    "curved",
+    "straight",
+    "small",
+    "large",
+    "long",
+    "short",
+    "sharp",
+    "dull",
+    "ring",
+]
+COMMANDS = [
+    "start this line over",
+    "say that again",
+    "what is left to count",
+    "read me the tally",
+    "stand by for a moment",
+    "carry on counting",
+    "take that line back",
+    "that is an addition",
+    "that is a recount",
+    "yes that is right",
+    "no that is not right",
+    "the count is finished",
+    "begin the count",
+    "none",
+    "pieces",
+    "piece",
+    "total",
+    "in all",
+]
+TALK = [
+    "could you turn the light a little to the left",
+    "we are waiting for the lab results",
+    "she went home early yesterday",
+    "the next case is in room seven",
+    "what time did they call",
+    "i think it is going to rain tonight",
+    "hold this for me please",
+    "is the patient warm enough",
+    "can somebody answer the phone",
+    "that was a good game last weekend",
+    "more suction over here please",
+    "the blood pressure is stable",
+    "let me see the x ray again",
+    "did you get lunch already",
+    "we need two units from the blood bank",
+    "open the window please",
+    "he will be back in ten minutes",
+    "my daughter starts school this year",
+    "please adjust the table height",
+    "keep the music down a bit",
+]
 
 
 def number_words(value: int) -> list[str]:
     """Spell 0 to 199."""
-    if value < 20:
-        return [NUMBER_WORDS[value]]
-    if value < 100:
-        tens = [TENS[value // 10 - 2]]
-        return tens + ([NUMBER_WORDS[value % 10]] if value % 10 else [])
-    rest = value - 100
-    return ["one", "hundred"] + (number_words(rest) if rest else [])
+    return in_words(value).split()
 
 
 @dataclass(frozen=True)

@@ -28,13 +28,14 @@ class Head(nn.Module):
         super().__init__()
         self.norm = nn.LayerNorm(288)
         self.conv = nn.Conv1d(288, width, 5, padding=2)
-        self.gru = nn.GRU(width, state, num_layers=2, bidirectional=True, batch_first=True,
-                          dropout=0.15)
+        self.gru = nn.GRU(
+            width, state, num_layers=2, bidirectional=True, batch_first=True, dropout=0.15
+        )
         self.out = nn.Linear(2 * state, 2 * (len(PHONES) + 1))
         self.drop = nn.Dropout(0.1)
 
     def forward(self, frames: torch.Tensor, lengths: torch.Tensor) -> torch.Tensor:
-        """Frames (batch, n, 288) to log-probabilities (2 n, batch, 40)."""
+        """Turn frames (batch, n, 288) into log-probabilities (2 n, batch, 40)."""
         hidden = self.conv(self.norm(frames).transpose(1, 2)).transpose(1, 2)
         hidden = self.drop(nn.functional.gelu(hidden, approximate="tanh"))
         packed = nn.utils.rnn.pack_padded_sequence(
@@ -48,7 +49,7 @@ class Head(nn.Module):
 
 
 def load(folder: Path) -> tuple[list[Any], list[Any]]:
-    """All frames and targets, in order."""
+    """Read all frames and targets, in order."""
     frames, targets = [], []
     for path in sorted(folder.glob("[0-9]*.npz")):
         with np.load(path) as file:
@@ -58,7 +59,7 @@ def load(folder: Path) -> tuple[list[Any], list[Any]]:
 
 
 def batches(frames: list[Any], rng: np.random.Generator, size: int) -> list[list[int]]:
-    """Groups of about ``size`` frames of like lengths, in random order."""
+    """Make groups of about ``size`` frames of like lengths, in random order."""
     lengths = np.array([len(f) for f in frames]) * rng.uniform(0.9, 1.1, len(frames))
     order = np.argsort(lengths)
     groups: list[list[int]] = []
@@ -75,7 +76,7 @@ def batches(frames: list[Any], rng: np.random.Generator, size: int) -> list[list
 
 
 def collate(frames: list[Any], targets: list[Any], group: list[int], device: str) -> Any:
-    """One batch on the device."""
+    """Put one batch on the device."""
     lengths = torch.tensor([len(frames[i]) for i in group])
     batch = np.zeros((len(group), int(lengths.max()), 288), np.float16)
     for row, i in enumerate(group):
@@ -97,7 +98,7 @@ def mask(frames: torch.Tensor) -> torch.Tensor:
 
 
 def errors(found: list[int], wanted: list[int]) -> int:
-    """Edit distance."""
+    """Give the edit distance."""
     row = list(range(len(wanted) + 1))
     for i, a in enumerate(found, 1):
         last, row[0] = row[0], i
@@ -107,7 +108,7 @@ def errors(found: list[int], wanted: list[int]) -> int:
 
 
 def phone_error(head: Head, frames: list[Any], targets: list[Any], device: str) -> float:
-    """Share of wrong phones by the best path, on held-out utterances."""
+    """Give the share of wrong phones by the best path, on held-out utterances."""
     head.eval()
     wrong = total = 0
     with torch.no_grad():
@@ -148,8 +149,9 @@ def main() -> None:
     for epoch in range(given.epochs):
         losses = []
         for group in batches(frames[held:], rng, size):
-            batch, lengths, wanted, sizes = collate(_Tail(frames, held),
-                                                    _Tail(targets, held), group, device)
+            batch, lengths, wanted, sizes = collate(
+                _Tail(frames, held), _Tail(targets, held), group, device
+            )
             out = head(mask(batch), lengths)
             loss = nn.functional.ctc_loss(out, wanted, 2 * lengths, sizes, zero_infinity=True)
             optimiser.zero_grad(set_to_none=True)
@@ -161,8 +163,11 @@ def main() -> None:
         rate = phone_error(head, frames[:held], targets[:held], device)
         minutes = (time.monotonic() - begun) / 60
         report = {"epoch": epoch + 1, "loss": float(np.mean(losses)), "held_out_phone_error": rate}
-        print(f"epoch {epoch + 1}: loss {report['loss']:.3f}, phone error on held-out synthetic "
-              f"speech {rate:.3f}, {minutes:.1f} min", flush=True)
+        print(
+            f"epoch {epoch + 1}: loss {report['loss']:.3f}, phone error on held-out synthetic "
+            f"speech {rate:.3f}, {minutes:.1f} min",
+            flush=True,
+        )
         save(head, given.out, {**report, "hours": round(hours, 1), "device": device})
         if minutes > given.minutes:
             break

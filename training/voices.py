@@ -37,7 +37,7 @@ def _hibari() -> Any:
 
 
 def hibari(text: str, rng: random.Random) -> Samples:
-    """The natural voice, at a random pace."""
+    """Say it in the natural voice, at a random pace."""
     sound = _hibari()(text, speed=rng.uniform(0.75, 1.45), seed=rng.randrange(1 << 30))
     return at_16k(np.asarray(sound, np.float32), 24_000)
 
@@ -48,18 +48,34 @@ def _read(output: bytes) -> Samples:
 
 
 def flite(text: str, rng: random.Random, voice: str) -> Samples:
-    """A unit or diphone voice of flite, at a random pace and pitch."""
-    command = ["flite", "-voice", voice, "--setf", f"duration_stretch={rng.uniform(0.75, 1.35):.2f}"]
+    """Say it in a voice of flite, at a random pace and pitch."""
+    command = [
+        "flite",
+        "-voice",
+        voice,
+        "--setf",
+        f"duration_stretch={rng.uniform(0.75, 1.35):.2f}",
+    ]
     base = 170 if voice == "slt" else 105
     command += ["--setf", f"int_f0_target_mean={base * rng.uniform(0.85, 1.2):.0f}"]
-    run = subprocess.run([*command, "-t", text, "-o", "/dev/stdout"], capture_output=True, check=True)
+    run = subprocess.run(
+        [*command, "-t", text, "-o", "/dev/stdout"], capture_output=True, check=True
+    )
     return _read(run.stdout)
 
 
 def espeak(text: str, rng: random.Random) -> Samples:
-    """A formant voice with a random accent, timbre, pace and pitch."""
+    """Say it in a formant voice with a random accent, timbre, pace and pitch."""
     voice = f"{rng.choice(ESPEAK_VOICES)}+{rng.choice(ESPEAK_TIMBRES)}"
-    command = ["espeak-ng", "-v", voice, "-s", str(rng.randint(120, 215)), "-p", str(rng.randint(20, 75))]
+    command = [
+        "espeak-ng",
+        "-v",
+        voice,
+        "-s",
+        str(rng.randint(120, 215)),
+        "-p",
+        str(rng.randint(20, 75)),
+    ]
     run = subprocess.run([*command, "--stdout", text], capture_output=True, check=True)
     return _read(run.stdout)
 

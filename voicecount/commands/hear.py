@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from voicecount.commands.inputs import Input, open_input, progress, recogniser_for
-from voicecount.hear.port import Heard, Outcome
+from voicecount.hear.heard import Heard, Outcome
 from voicecount.reasons import Reason
 from voicecount.room import Quiet
 from voicecount.sheet.load import load_sheet

@@ -14,7 +14,7 @@ import numpy as np
 
 from voicecount.count.roles import Role
 from voicecount.errors import RecordingError
-from voicecount.hear.port import Heard
+from voicecount.hear.heard import Heard
 from voicecount.hear.typed import TypedRecogniser
 from voicecount.keep.clock import Clock
 from voicecount.room import Moment, Quiet

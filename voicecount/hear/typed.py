@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from rapidfuzz import fuzz
 
 from voicecount import __version__
-from voicecount.hear.port import Heard, Outcome
+from voicecount.hear.heard import Heard, Outcome
 from voicecount.reasons import Reason
 from voicecount.words.grammar import parse
 from voicecount.words.graph import Grammar, Tag

@@ -10,7 +10,7 @@ from rich.text import Text
 from voicecount.count.events import Event
 from voicecount.count.roles import Role
 from voicecount.errors import VoiceError
-from voicecount.hear.port import Heard, Outcome
+from voicecount.hear.heard import Heard, Outcome
 from voicecount.keep.clock import Clock
 from voicecount.reasons import MEANINGS
 from voicecount.show.console import clock_time, printable

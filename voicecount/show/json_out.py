@@ -6,7 +6,7 @@ from typing import Any
 
 from voicecount.count.ledger import Ledger
 from voicecount.count.tally import State
-from voicecount.hear.port import Heard
+from voicecount.hear.heard import Heard
 from voicecount.show.conversation import ASSISTANT, Line
 
 

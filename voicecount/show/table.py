@@ -3,7 +3,7 @@
 from rich.console import Console
 from rich.table import Table
 
-from voicecount.hear.port import Heard, Outcome
+from voicecount.hear.heard import Heard, Outcome
 from voicecount.reasons import MEANINGS
 from voicecount.show.console import clock_time, printable
 

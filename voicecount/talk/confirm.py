@@ -5,7 +5,7 @@ from dataclasses import replace
 from voicecount.count.events import Entry, LineConfirmed, LineDisputed
 from voicecount.count.roles import Role
 from voicecount.count.tally import State, Tally
-from voicecount.hear.port import Heard
+from voicecount.hear.heard import Heard
 from voicecount.talk import wording
 from voicecount.talk.reply import ReplyKind
 from voicecount.talk.scene import Early, Scene, Turn

@@ -11,7 +11,7 @@ from voicecount.count.events import Event
 from voicecount.count.ledger import Ledger
 from voicecount.count.roles import Role
 from voicecount.count.tally import State
-from voicecount.hear.port import Heard, Outcome
+from voicecount.hear.heard import Heard, Outcome
 from voicecount.reasons import Reason
 from voicecount.sheet.model import Item, Sheet
 from voicecount.talk import readback, turns, wording

@@ -7,7 +7,7 @@ from voicecount.count.events import Refusal
 from voicecount.count.package import is_whole
 from voicecount.count.roles import Role
 from voicecount.count.tally import State
-from voicecount.hear.port import Heard
+from voicecount.hear.heard import Heard
 from voicecount.talk import wording
 from voicecount.talk.scene import Asks, Call, Scene, Turn
 from voicecount.talk.store import close, interrupt, is_complete, put, refuse

@@ -23,7 +23,7 @@ from voicecount.count.ledger import Ledger, apply
 from voicecount.count.package import is_whole
 from voicecount.count.roles import Role
 from voicecount.count.tally import Key, State, Tally
-from voicecount.hear.port import Heard
+from voicecount.hear.heard import Heard
 from voicecount.sheet.model import Item, Sheet
 from voicecount.talk.reply import Reply, ReplyKind
 from voicecount.words.meaning import Form
@@ -147,7 +147,7 @@ class Scene:
         match event:
             case LineStored():
                 key = Key(event.item, event.place)
-                return replace(scene, read=key, again=None, answer=None, unclear=False)
+                return replace(scene, read=key, again=None, answer=None)
             case LineConfirmed():
                 earlier = scene.ledger.waiting()
                 return replace(scene, read=earlier[-1] if earlier else None)

@@ -5,7 +5,7 @@ from dataclasses import replace
 from voicecount.count.events import Refusal
 from voicecount.count.roles import Role
 from voicecount.count.tally import State
-from voicecount.hear.port import Heard, Outcome
+from voicecount.hear.heard import Heard, Outcome
 from voicecount.talk import wording
 from voicecount.talk.scene import Asks, Scene, Turn
 from voicecount.talk.store import refuse
@@ -75,7 +75,7 @@ def not_understood(scene: Scene, heard: Heard, role: Role) -> Turn:
     other = meaning is None or meaning.item not in {None, topic}
     turn = turn.but(unclear=scene.unclear or other)
     if call is not None:
-        turn = turn.but(open=replace(call, doubt=True, end=heard.end), early=None)
+        turn = turn.but(open=replace(call, doubt=True, end=heard.end))
     return turn
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from voicecount.hear.port import Heard
+from voicecount.hear.heard import Heard
 from voicecount.sound.frame import Utterance
 from voicecount.words.grammar import Grammar
 

@@ -19,17 +19,16 @@ PHONES: tuple[str, ...] = (
 )
 """The 39 ARPAbet phones (the set of the CMU pronouncing dictionary), without stress."""
 
-_PAIRS = {"əɹ": "ER", "ɜɹ": "ER", "ɚ": "ER", "dʒ": "JH", "tʃ": "CH", "eɪ": "EY", "aɪ": "AY"}
+_PAIRS = {"əɹ": "ER", "ɜɹ": "ER", "dʒ": "JH", "tʃ": "CH", "eɪ": "EY", "aɪ": "AY"}
 _PAIRS |= {"oʊ": "OW", "aʊ": "AW", "ɔɪ": "OY"}
-_SINGLES = {
-    **{"A": "EY", "I": "AY", "O": "OW", "Q": "OW", "W": "AW", "Y": "OY", "a": "AA", "i": "IY"},
-    **{"u": "UW", "æ": "AE", "ɑ": "AA", "ɒ": "AA", "ɔ": "AO", "ə": "AH", "ɐ": "AH", "ɛ": "EH"},
-    **{"ɜ": "ER", "ɪ": "IH", "ʊ": "UH", "ʌ": "AH", "ᵻ": "IH", "ᵊ": "AH", "e": "EH", "o": "OW"},
-    **{"b": "B", "d": "D", "f": "F", "h": "HH", "j": "Y", "k": "K", "l": "L", "m": "M", "n": "N"},
-    **{"p": "P", "s": "S", "t": "T", "v": "V", "w": "W", "z": "Z", "ð": "DH", "ŋ": "NG"},
-    **{"ɡ": "G", "g": "G", "ɹ": "R", "r": "R", "ɾ": "T", "T": "T", "ʔ": "T", "ʃ": "SH", "ʒ": "ZH"},
-    **{"ʤ": "JH", "ʧ": "CH", "θ": "TH", "x": "K", "ɬ": "L"},
-}
+_SINGLES = {"A": "EY", "I": "AY", "O": "OW", "Q": "OW", "W": "AW", "Y": "OY", "a": "AA", "i": "IY"}
+_SINGLES |= {"u": "UW", "æ": "AE", "ɑ": "AA", "ɒ": "AA", "ɔ": "AO", "ə": "AH", "ɐ": "AH"}
+_SINGLES |= {"ɛ": "EH", "ɜ": "ER", "ɚ": "ER", "ɪ": "IH", "ʊ": "UH", "ʌ": "AH", "ᵻ": "IH"}
+_SINGLES |= {"ᵊ": "AH", "e": "EH", "o": "OW", "b": "B", "d": "D", "f": "F", "h": "HH", "j": "Y"}
+_SINGLES |= {"k": "K", "l": "L", "m": "M", "n": "N", "p": "P", "s": "S", "t": "T", "v": "V"}
+_SINGLES |= {"w": "W", "z": "Z", "ð": "DH", "ŋ": "NG", "ɡ": "G", "g": "G", "ɹ": "R", "r": "R"}
+_SINGLES |= {"ɾ": "T", "T": "T", "ʔ": "T", "ʃ": "SH", "ʒ": "ZH", "ʤ": "JH", "ʧ": "CH"}
+_SINGLES |= {"θ": "TH", "x": "K", "ɬ": "L"}
 _SYMBOL = re.compile("|".join(sorted([*_PAIRS, *_SINGLES], key=len, reverse=True)))
 
 VARIANTS: Mapping[str, tuple[str, ...]] = MappingProxyType(
@@ -86,7 +85,7 @@ class Lexicon:
 
 @lru_cache(maxsize=1)
 def _g2p() -> Any:
-    from hibari.g2p import G2P  # noqa: PLC0415  (half a second that a typed count never needs)
+    from hibari.g2p import G2P  # noqa: PLC0415  (half a second no typed count needs)
 
     return G2P()
 

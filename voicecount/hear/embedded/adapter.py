@@ -2,19 +2,18 @@
 
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from voicecount import __version__
 from voicecount.hear.embedded.candidates import Reading, readings
-from voicecount.hear.embedded.ctc import greedy
 from voicecount.hear.embedded.decoder import Decoder
 from voicecount.hear.embedded.encoder import Encoder
 from voicecount.hear.embedded.graph import PhoneGraph, build_graph
 from voicecount.hear.embedded.head import STEP_SECONDS, PhoneHead
 from voicecount.hear.embedded.judge import Limits, Verdict, decide, judge
-from voicecount.hear.embedded.search import Search, Step
+from voicecount.hear.embedded.search import Search
 from voicecount.hear.port import Heard, Outcome, Word
 from voicecount.reasons import Reason
 from voicecount.sound.frame import RATE, Samples, Utterance
@@ -53,52 +52,50 @@ class EmbeddedRecogniser:
 
     def hear(self, utterance: Utterance, grammar: Grammar) -> Heard:
         """Understand one utterance within what the grammar allows."""
-        begun = time.perf_counter()
-        heard = self._hear(utterance, grammar)
-        took = 1000 * (time.perf_counter() - begun)
-        return Heard(**{**vars(heard), "latency_ms": took})
+        return self.explain(utterance, grammar)[0]
 
-    def weigh(self, samples: Samples, grammar: Grammar) -> tuple[Verdict, float] | None:
-        """Judge sound without deciding; also gives the seconds cut off before the voice."""
-        first, stop = _stretch(samples)
-        voice = _at_level(samples[first:stop])
+    def explain(self, utterance: Utterance, grammar: Grammar) -> tuple[Heard, Verdict | None]:
+        """Understand one utterance, and give what the judges came to; None when they saw none."""
+        begun = time.perf_counter()
+        heard, verdict = self._explain(utterance, grammar)
+        took = 1000 * (time.perf_counter() - begun)
+        return replace(heard, latency_ms=round(took, 1)), verdict
+
+    def _explain(self, utterance: Utterance, grammar: Grammar) -> tuple[Heard, Verdict | None]:
+        refused = _refused(utterance)
+        if refused is not None:
+            return _answer(utterance, refused), None
+        first, stop = _stretch(utterance.samples)
+        verdict = self._judge(_at_level(utterance.samples[first:stop]), grammar)
+        if verdict is None:
+            return _answer(utterance, Reason.NOT_FOR_US, Outcome.IGNORED), None
+        outcome, reason = decide(verdict, self.limits)
+        words = _words(verdict, utterance.offset + first / RATE)
+        if outcome is Outcome.ACCEPTED and _too_fast(verdict.best, words):
+            outcome, reason = Outcome.UNSURE, Reason.TOO_FAST
+        text = " ".join(word for token in verdict.best.tokens for word in token.words)
+        heard = Heard(
+            utterance.channel,
+            utterance.start,
+            utterance.end,
+            outcome,
+            verdict.best.meaning,
+            text,
+            words,
+            round(verdict.margin, 3),
+            round(verdict.ratio, 3),
+            reason,
+        )
+        return heard, verdict
+
+    def _judge(self, voice: Samples, grammar: Grammar) -> Verdict | None:
         frames = self.encoder.encode(voice)
         log_probabilities = self.head.log_probabilities(frames)
         graph, lexicon = self._compiled(grammar)
         search = Search(graph, grammar.finals, grammar.start)
         search.run(log_probabilities)
         found = readings(search, log_probabilities, lexicon)
-        if not found:
-            return None
-        steps = len(log_probabilities)
-        verdict = judge(found, greedy(log_probabilities), steps, frames, self.decoder)
-        return verdict, first / RATE
-
-    def _hear(self, utterance: Utterance, grammar: Grammar) -> Heard:
-        refused = _refused(utterance)
-        if refused is not None:
-            return _answer(utterance, refused)
-        weighed = self.weigh(utterance.samples, grammar)
-        if weighed is None:
-            return _answer(utterance, Reason.NOT_FOR_US, Outcome.IGNORED)
-        verdict, cut = weighed
-        outcome, reason = decide(verdict, self.limits)
-        best = verdict.best
-        words = _words(best, utterance.offset + cut)
-        if outcome is Outcome.ACCEPTED and _too_fast(best):
-            outcome, reason = Outcome.UNSURE, Reason.TOO_FAST
-        return Heard(
-            utterance.channel,
-            utterance.start,
-            utterance.end,
-            outcome,
-            best.meaning,
-            " ".join(word for token in best.tokens for word in token.words),
-            words,
-            round(verdict.margin, 3),
-            round(verdict.ratio, 3),
-            reason,
-        )
+        return judge(found, log_probabilities, frames, self.decoder) if found else None
 
     def _compiled(self, grammar: Grammar) -> tuple[PhoneGraph, Lexicon]:
         if grammar not in self._graphs:
@@ -135,28 +132,30 @@ def _at_level(samples: Samples) -> Samples:
     return np.asarray(samples * 10 ** ((_LEVEL_DB - max(loud, -70.0)) / 20), np.float32)
 
 
-def _words(best: Reading, offset: float) -> tuple[Word, ...] | None:
+def _words(verdict: Verdict, offset: float) -> tuple[Word, ...]:
     """Place every word; the words of a name share its time by their letters."""
-    if best.steps is None:
-        return None
-    return tuple(word for step in best.steps for word in _split(step, offset))
+    words: list[Word] = []
+    first = 0
+    for token, way in zip(verdict.best.tokens, verdict.best.ways, strict=True):
+        inside = np.flatnonzero(
+            (verdict.places >= 2 * first + 1) & (verdict.places <= 2 * (first + len(way)) - 1)
+        )
+        begun = float(inside[0]) * STEP_SECONDS
+        seconds = float(inside[-1] + 1) * STEP_SECONDS - begun
+        letters = sum(map(len, token.words))
+        at = offset + begun
+        for word in token.words:
+            share = seconds * len(word) / letters
+            words.append(Word(word, round(at, 3), round(at + share, 3)))
+            at += share
+        first += len(way)
+    return tuple(words)
 
 
-def _split(step: Step, offset: float) -> Sequence[Word]:
-    begun, seconds = step.first * STEP_SECONDS, (step.last + 1 - step.first) * STEP_SECONDS
-    letters = sum(map(len, step.token.words))
-    out, at = [], offset + begun
-    for word in step.token.words:
-        share = seconds * len(word) / letters
-        out.append(Word(word, round(at, 3), round(at + share, 3)))
-        at += share
-    return out
-
-
-def _too_fast(best: Reading) -> bool:
+def _too_fast(best: Reading, words: Sequence[Word]) -> bool:
     """Tell whether more numbers were found than a person can say in that time."""
-    numbers = [step for step in best.steps or () if step.token.tag is Tag.NUMBER]
+    spoken = [word for token in best.tokens for word in (token,) * len(token.words)]
+    numbers = [word for token, word in zip(spoken, words, strict=True) if token.tag is Tag.NUMBER]
     if len(numbers) < 4:
         return False
-    seconds = (numbers[-1].last + 1 - numbers[0].first) * STEP_SECONDS
-    return len(numbers) / seconds > _WORDS_A_SECOND
+    return len(numbers) / (numbers[-1].end - numbers[0].start) > _WORDS_A_SECOND

@@ -46,9 +46,72 @@ def forward(
         alpha = top + np.log(total) + sound[label]
     rows = np.arange(len(strings))
     ends = np.array([2 * len(string) for string in strings])
-    return np.logaddexp(alpha[rows, ends], alpha[rows, np.maximum(ends - 1, 0)])
+    last = np.logaddexp(alpha[rows, ends], alpha[rows, np.maximum(ends - 1, 0)])
+    return np.asarray(last, np.float64)
 
 
-def greedy(log_probabilities: NDArray[np.float32]) -> float:
-    """Give the natural-log probability of the best phone at every step: speech that fits freely."""
-    return float(log_probabilities.max(1).sum())
+def align(log_probabilities: NDArray[np.float32], string: Phones) -> NDArray[np.int64]:
+    """Give the place of every step in the likeliest alignment of a string, shape (steps,).
+
+    Place 2 k + 1 is phone k, even places are blanks.
+    """
+    label = np.full(2 * len(string) + 1, BLANK)
+    label[1::2] = [_INDEX[phone] for phone in string]
+    skip = np.zeros(len(label), bool)
+    skip[3::2] = label[3::2] != label[1:-2:2]
+    steps = len(log_probabilities)
+    came = np.zeros((steps, len(label)), np.int64)
+    best = np.full(len(label), _NEVER)
+    best[:2] = log_probabilities[0][label[:2]]
+    for step in range(1, steps):
+        from_one = np.concatenate([[_NEVER], best[:-1]])
+        from_two = np.where(skip, np.concatenate([[_NEVER, _NEVER], best[:-2]]), _NEVER)
+        options = np.stack([best, from_one, from_two])
+        came[step] = options.argmax(0)
+        best = options.max(0) + log_probabilities[step][label]
+    places = np.empty(steps, np.int64)
+    at = len(label) - (1 if best[-1] >= best[-2] else 2)
+    for step in range(steps - 1, -1, -1):
+        places[step] = at
+        at -= came[step, at]
+    return places
+
+
+def strain(
+    log_probabilities: NDArray[np.float32],
+    string: Phones,
+    places: NDArray[np.int64],
+    window: int = 25,
+) -> float:
+    """Give how badly a string fits where it fits worst, in nats over ``window`` steps (0.3 s).
+
+    At every step the aligned phone is held against the best phone: a word that is not in the
+    string, in the middle or at an end of it, stands out here and is diluted everywhere else.
+    """
+    label = np.full(2 * len(string) + 1, BLANK)
+    label[1::2] = [_INDEX[phone] for phone in string]
+    steps = np.arange(len(places))
+    lacking = log_probabilities.max(1) - log_probabilities[steps, label[places]]
+    sums = np.convolve(lacking, np.ones(min(window, len(lacking))), "valid")
+    return float(sums.max())
+
+
+def stray(log_probabilities: NDArray[np.float32], places: NDArray[np.int64], near: int = 3) -> int:
+    """Give the longest row of phones that the head hears freely and that the alignment lacks.
+
+    A phone is lacking if the alignment has only blanks at its steps and ``near`` to them. A word
+    that is not in the reading shows as a row of several.
+    """
+    free = log_probabilities.argmax(1)
+    in_phone = places % 2 == 1
+    longest = row = 0
+    first = 0
+    for step in range(1, len(free) + 1):
+        if step < len(free) and free[step] == free[first]:
+            continue
+        if free[first] != BLANK:
+            around = in_phone[max(0, first - near) : step + near]
+            row = 0 if around.any() else row + 1
+            longest = max(longest, row)
+        first = step
+    return longest

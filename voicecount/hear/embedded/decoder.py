@@ -15,6 +15,8 @@ from voicecount.hear.embedded.encoder import session, weights_file
 from voicecount.hear.embedded.pieces import BEGIN, END, Pieces
 
 _LAYERS, _HEADS, _WIDTH = 6, 8, 36
+_AT_ONCE = 4
+"""Texts in one batch: the scores of 32,768 pieces for every place take much memory."""
 _PIECES_A_SECOND = 6.5
 """The model was made for no more than this; a longer text is a loop."""
 
@@ -47,6 +49,10 @@ class Decoder:
         """Give the natural-log probability of each text, given frames of shape (n, 288)."""
         if not texts:
             return np.zeros(0)
+        parts = [texts[at : at + _AT_ONCE] for at in range(0, len(texts), _AT_ONCE)]
+        return np.concatenate([self._score(frames, part) for part in parts])
+
+    def _score(self, frames: NDArray[np.float32], texts: Sequence[str]) -> NDArray[np.float64]:
         rows = [self._pieces.split(text) for text in texts]
         longest = max(len(row) for row in rows)
         given = np.full((len(rows), longest + 1), END, np.int64)
@@ -56,9 +62,10 @@ class Decoder:
             wanted[at, : len(row) + 1] = (*row, END)
         logits = self._first(frames, given)["logits"]
         top = logits.max(2)
-        total = top + np.log(np.exp(logits - top[..., None]).sum(2))
         known = wanted >= 0
         picked = np.take_along_axis(logits, np.maximum(wanted, 0)[..., None], 2)[..., 0]
+        logits -= top[..., None]
+        total = top + np.log(np.exp(logits, out=logits).sum(2))
         return np.asarray(np.where(known, picked - total, 0.0).sum(1), np.float64)
 
     def write(self, frames: NDArray[np.float32], seconds: float) -> Written:

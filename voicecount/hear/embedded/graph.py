@@ -6,7 +6,7 @@ the grammar is the root of a tree. A tree's ends say which arc has been spoken.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import islice, product
+from itertools import islice, pairwise, product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -83,9 +83,6 @@ def build_graph(grammar: Grammar, lexicon: Lexicon) -> PhoneGraph:
         np.array([end[1] for end in ends]),
         tuple(end[2] for end in ends),
         tuple(end[3] for end in ends),
-        tuple(
-            (int(targets[first]), first, last)
-            for first, last in zip(bounds, bounds[1:], strict=False)
-        ),
+        tuple((int(targets[first]), first, last) for first, last in pairwise(bounds)),
         states,
     )

@@ -44,7 +44,9 @@ class PhoneHead:
                 f"phone head: {path} cannot be read ({problem}); reinstall voicecount"
             ) from problem
         if card.get("phones") != list(PHONES):
-            raise ModelError(f"phone head: {path} was trained on other phones; reinstall voicecount")
+            raise ModelError(
+                f"phone head: {path} was trained on other phones; reinstall voicecount"
+            )
         return cls(weights, str(card["version"]))
 
     def log_probabilities(self, frames: _Array) -> _Array:
@@ -92,8 +94,6 @@ def _convolve(inputs: _Array, weight: _Array, bias: _Array) -> _Array:
     """Convolve over time with the same length, then GELU; ``weight`` has shape (out, in, k)."""
     width = weight.shape[2]
     padded = np.pad(inputs, ((width // 2, width // 2), (0, 0)))
-    out = bias + sum(
-        padded[k : k + len(inputs)] @ weight[:, :, k].T for k in range(width)
-    )
+    out = bias + sum(padded[k : k + len(inputs)] @ weight[:, :, k].T for k in range(width))
     cubic = np.tanh(0.7978845608 * (out + 0.044715 * out**3))
     return np.asarray(0.5 * out * (1 + cubic), np.float32)

@@ -13,7 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from voicecount.hear.embedded.candidates import Reading
+from voicecount.hear.embedded.ctc import align, strain, stray
 from voicecount.hear.embedded.decoder import Decoder, Written
+from voicecount.hear.embedded.head import STEP_SECONDS
 from voicecount.hear.embedded.spell import spellings
 from voicecount.hear.port import Outcome
 from voicecount.reasons import Reason
@@ -31,13 +33,14 @@ class Limits:
     """Where accepting, asking and ignoring part, in nats."""
 
     margin: float = 3.0
-    twin_margin: float = 5.0
-    """For one number alone that sounds like another one."""
-    ratio: float = -14.0
-    ignore: float = -22.0
-    """Below this ratio, speech is not meant for us."""
-    fit: float = -0.35
-    """Head's own fit, in nats per step, against the best phone at every step."""
+    twin_margin: float = 7.0
+    """For one number alone whose rival sounds like it."""
+    strange: float = 32.0
+    """Above this much strangeness, speech near the sheet is asked for again."""
+    foreign: float = 46.0
+    """Above this, it was not meant for us."""
+    stray: int = 2
+    """More phones in a row than this belong to a word that is not in the reading."""
 
 
 @dataclass(frozen=True)
@@ -47,22 +50,30 @@ class Verdict:
     best: Reading
     margin: float
     ratio: float
-    fit: float
-    """Nats per head step by which the reading lies under the best phone at every step."""
+    strain: float
+    """How badly it fits where it fits worst, in nats over 0.3 s."""
+    stray: int
+    """The longest row of phones that were heard and are not in it."""
+    places: NDArray[np.int64]
+    """Where each head step stands in the phones, see ctc.align."""
     runner_up: Meaning | None
     written: Written
+
+    @property
+    def strangeness(self) -> float:
+        """How much both judges miss, in nats: the decoder over all, the head at its worst."""
+        return self.strain - self.ratio
 
 
 def judge(
     found: Sequence[Reading],
-    free: float,
-    steps: int,
+    log_probabilities: NDArray[np.float32],
     frames: NDArray[np.float32],
     decoder: Decoder,
 ) -> Verdict:
     """Judge the readings, the likeliest by the head first.
 
-    ``free`` is the head's score of the best phone at every one of ``steps`` steps.
+    ``log_probabilities`` are the head's, shape (steps, 40); ``frames`` the encoder's.
     """
     seen = found[:JUDGED]
     texts = [spellings(reading.tokens) for reading in seen]
@@ -75,12 +86,16 @@ def judge(
     ]
     order = sorted(range(len(seen)), key=lambda at: -total[at])
     best = order[0]
-    written = decoder.write(frames, steps * 0.012)
+    written = decoder.write(frames, len(log_probabilities) * STEP_SECONDS)
+    phones = seen[best].phones
+    places = align(log_probabilities, phones)
     return Verdict(
         seen[best],
         total[best] - total[order[1]] if len(order) > 1 else 50.0,
         spelled[best] - written.score,
-        (seen[best].head - free) / steps,
+        strain(log_probabilities, phones, places),
+        stray(log_probabilities, places),
+        places,
         seen[order[1]].meaning if len(order) > 1 else None,
         written,
     )
@@ -89,9 +104,9 @@ def judge(
 def decide(verdict: Verdict, limits: Limits) -> tuple[Outcome, Reason | None]:
     """Accept, ask, or ignore."""
     meaning = verdict.best.meaning
-    if verdict.ratio < limits.ignore:
+    if verdict.strangeness > limits.foreign:
         return Outcome.IGNORED, Reason.NOT_FOR_US
-    if verdict.ratio < limits.ratio or verdict.fit < limits.fit:
+    if verdict.strangeness > limits.strange or verdict.stray > limits.stray:
         return Outcome.UNSURE, Reason.WEAK_MATCH
     alike = _sound_alike(meaning, verdict.runner_up)
     if verdict.margin < (limits.twin_margin if alike else limits.margin):

@@ -6,6 +6,7 @@ is split by joining the earliest known pair again and again (byte-pair encoding)
 """
 
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
 
 BEGIN, END = 1, 2
@@ -44,8 +45,7 @@ class Pieces:
         parts = [part for part in _SPACE + text.replace(" ", _SPACE) if part in self._numbers]
         while len(parts) > 1:
             pairs = [
-                (self._numbers.get(a + b, 1 << 30), at)
-                for at, (a, b) in enumerate(zip(parts, parts[1:], strict=False))
+                (self._numbers.get(a + b, 1 << 30), at) for at, (a, b) in enumerate(pairwise(parts))
             ]
             best, at = min(pairs)
             if best == 1 << 30:

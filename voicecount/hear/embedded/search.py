@@ -12,8 +12,7 @@ from numpy.typing import NDArray
 
 from voicecount.hear.embedded.graph import PhoneGraph
 from voicecount.hear.embedded.head import BLANK
-from voicecount.words.graph import Token
-from voicecount.words.graph import Phones
+from voicecount.words.graph import Phones, Token
 
 _NEVER = np.float32(-1e9)
 ENTRY_COST = 1.0

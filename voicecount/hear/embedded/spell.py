@@ -28,8 +28,8 @@ def _parts(tokens: Sequence[Token]) -> list[tuple[str, str]]:
         if token is not None and (token.tag in _NUMBER or token.words[0] in _JOINING):
             number_words.extend(token.words)
             continue
-        for value in read_run(number_words) or () if number_words else ():
-            parts.append((in_words(value), str(value)))
+        values = (read_run(number_words) if number_words else None) or ()
+        parts.extend((in_words(value), str(value)) for value in values)
         number_words = []
         if token is not None:
             parts.append((" ".join(token.words), ""))

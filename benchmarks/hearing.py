@@ -1,0 +1,159 @@
+"""How well the embedded recogniser hears: accepted right, accepted wrong, asked again, ignored.
+
+    python benchmarks/hearing.py --part test --count 400
+    python benchmarks/hearing.py --part tune --count 400 --evidence .cache/tune.jsonl
+
+Zero wrong of n shows, with 95 % confidence, a rate below 3/n.
+"""
+
+import argparse
+import json
+import resource
+import sys
+import time
+from collections import Counter
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from phrases import Phrase, foreign, grammar_for, phrases, talk
+from speakers import CONDITIONS, RATE, VOICES, in_room
+
+from voicecount.hear.embedded.adapter import EmbeddedRecogniser
+from voicecount.hear.port import Heard, Outcome
+from voicecount.sound.frame import Utterance
+
+Row = dict[str, Any]
+
+
+def clip(  # noqa: PLR0917  (all of them say what sound it is)
+    part: str, phrase: Phrase, voice: str, seed: int, condition: str, talkers: list[Any]
+) -> Any:
+    """Make the sound of one phrase in one condition; the same seed gives the same sound."""
+    rng = np.random.default_rng(seed)
+    pace = float(rng.uniform(0.85, 1.25))
+    spoken = VOICES[part][voice](phrase.text + ".", pace)
+    return in_room(spoken, condition, rng, talkers)
+
+
+def judged(phrase: Phrase, heard: Heard) -> str:
+    """Tell what became of a phrase."""
+    if heard.outcome is Outcome.ACCEPTED:
+        return "right" if heard.meaning == phrase.meaning else "wrong"
+    return "asked" if heard.outcome is Outcome.UNSURE else "ignored"
+
+
+def run(part: str, count: int, seed: int, conditions: list[str]) -> list[Row]:
+    """Hear every phrase in every condition."""
+    recogniser = EmbeddedRecogniser.load()
+    grammar = grammar_for(part)
+    voices = list(VOICES[part])
+    said = [*phrases(part, count, seed)]
+    said += talk(part) * 2 + foreign(part) * 2
+    talkers = [
+        VOICES[part][voices[k % len(voices)]](t.text, 1.0) for k, t in enumerate(talk(part)[:12])
+    ]
+    rows: list[Row] = []
+    begun = time.monotonic()
+    for condition in conditions:
+        for at, phrase in enumerate(said):
+            voice = voices[(at + at // len(talk(part))) % len(voices)]
+            sound = clip(part, phrase, voice, 1000 * seed + at, condition, talkers)
+            heard, verdict = recogniser.explain(
+                Utterance(0, 0.5, len(sound) / RATE - 0.5, sound, 0.0), grammar
+            )
+            rows.append(
+                {
+                    "condition": condition,
+                    "voice": voice,
+                    "kind": phrase.kind,
+                    "said": phrase.text,
+                    "heard": heard.text,
+                    "result": judged(phrase, heard),
+                    "exact": phrase.meaning is not None and heard.meaning == phrase.meaning,
+                    "form": str(heard.meaning.form) if heard.meaning else None,
+                    "margin": heard.margin,
+                    "ratio": heard.ratio,
+                    "reason": heard.reason,
+                    "strain": verdict.strain if verdict else None,
+                    "stray": verdict.stray if verdict else None,
+                    "second": str(verdict.runner_up) if verdict else None,
+                    "written": verdict.written.text if verdict else None,
+                    "seconds": len(sound) / RATE,
+                    "ms": heard.latency_ms,
+                }
+            )
+            if sys.stderr.isatty() or at % 100 == 99:
+                print(
+                    f"{condition}: {at + 1}/{len(said)}, {time.monotonic() - begun:.0f} s",
+                    file=sys.stderr,
+                    flush=True,
+                )
+    return rows
+
+
+def table(rows: list[Row]) -> str:
+    """Give the figures of a run as a Markdown table."""
+    lines = [
+        "| condition | n | right | wrong | asked | ignored | exact if forced | wrong, 95 % bound |",
+        "|---|---|---|---|---|---|---|---|",
+    ]
+    for condition in dict.fromkeys(row["condition"] for row in rows):
+        here = [row for row in rows if row["condition"] == condition]
+        other = ("talk", "not on the sheet")
+        for name, part in (
+            ("", [row for row in here if row["kind"] not in other]),
+            *((f", {kind}", [row for row in here if row["kind"] == kind]) for kind in other),
+        ):
+            n, found = len(part), Counter(row["result"] for row in part)
+            if not n:
+                continue
+            share = [
+                f"{found[key]} ({100 * found[key] / n:.1f} %)"
+                for key in ("right", "wrong", "asked", "ignored")
+            ]
+            exact = f"{100 * sum(r['exact'] for r in part) / n:.1f} %" if not name else "-"
+            bound = f"< {300 / n:.1f} %" if not found["wrong"] else "-"
+            lines.append(f"| {condition}{name} | {n} | {' | '.join(share)} | {exact} | {bound} |")
+    return "\n".join(lines)
+
+
+def speed(rows: list[Row]) -> str:
+    """Give latency, real-time factor and memory in words."""
+    short = [row["ms"] for row in rows if row["seconds"] <= 7.0]
+    total = sum(row["ms"] for row in rows) / 1000 / sum(row["seconds"] for row in rows)
+    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    return (
+        f"latency of utterances up to 6 s (7 s with the silence around): median "
+        f"{np.median(short):.0f} ms, 95th percentile {np.percentile(short, 95):.0f} ms "
+        f"(n = {len(short)}); real-time factor {total:.3f}; peak memory {memory:.0f} MB"
+    )
+
+
+def main() -> None:
+    """Run the command line."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--part", choices=("tune", "test"), default="test")
+    parser.add_argument("--count", type=int, default=320)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--conditions", default="quiet", help=f"'all' or some of {CONDITIONS}")
+    parser.add_argument("--evidence", type=Path, help="where to write one line per clip")
+    given = parser.parse_args()
+    conditions = list(CONDITIONS) if given.conditions == "all" else given.conditions.split(",")
+    rows = run(given.part, given.count, given.seed, conditions)
+    if given.evidence:
+        given.evidence.parent.mkdir(parents=True, exist_ok=True)
+        given.evidence.write_text("".join(json.dumps(row) + "\n" for row in rows))
+    print(table(rows))
+    print()
+    print(speed(rows))
+    for row in rows:
+        if row["result"] == "wrong":
+            print(
+                f"wrong: {row['voice']}, {row['condition']}: said {row['said']!r}, "
+                f"heard {row['heard']!r}, margin {row['margin']}, ratio {row['ratio']}"
+            )
+
+
+if __name__ == "__main__":
+    main()
