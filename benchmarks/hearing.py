@@ -118,6 +118,20 @@ def table(rows: list[Row]) -> str:
     return "\n".join(lines)
 
 
+def by_kind(rows: list[Row]) -> str:
+    """Give the quiet figures by what was said."""
+    lines = [
+        "| said, in quiet | n | right | wrong | asked | ignored |",
+        "|---|---|---|---|---|---|",
+    ]
+    quiet = [row for row in rows if row["condition"] == "quiet"]
+    for kind in dict.fromkeys(row["kind"] for row in quiet):
+        found = Counter(row["result"] for row in quiet if row["kind"] == kind)
+        counts = " | ".join(str(found[key]) for key in ("right", "wrong", "asked", "ignored"))
+        lines.append(f"| {kind} | {found.total()} | {counts} |")
+    return "\n".join(lines)
+
+
 def speed(rows: list[Row]) -> str:
     """Give latency, real-time factor and memory in words."""
     short = [row["ms"] for row in rows if row["seconds"] <= 7.0]
@@ -144,8 +158,7 @@ def main() -> None:
     if given.evidence:
         given.evidence.parent.mkdir(parents=True, exist_ok=True)
         given.evidence.write_text("".join(json.dumps(row) + "\n" for row in rows))
-    print(table(rows))
-    print()
+    print(table(rows), by_kind(rows), sep="\n\n", end="\n\n")
     print(speed(rows))
     for row in rows:
         if row["result"] == "wrong":

@@ -14,6 +14,7 @@ from voicecount.words.commands import COMMANDS
 from voicecount.words.grammar import Grammar, build_grammar, parse
 from voicecount.words.meaning import Meaning
 from voicecount.words.numbers import in_words, words_of
+from voicecount.words.soundalike import twins
 
 GRAMMARS = Path(__file__).parent.parent / "grammars"
 
@@ -144,7 +145,10 @@ def _draw(rng: random.Random, names: list[tuple[str, str]]) -> tuple[str, str]: 
         value = rng.randint(1, 40)
         return f"{in_words(value)} {one if value == 1 else many}", "number first"
     if pick < 0.74:
-        return in_words(rng.choice((*range(1, 21), 30, 40, 50, 60, rng.randint(21, 99)))), "number"
+        value = rng.choice(
+            (*range(1, 13), *range(1, 13), *range(13, 21), 30, 40, rng.randint(21, 99))
+        )
+        return in_words(value), "sound-alike number" if twins(value) else "number"
     if pick < 0.80:
         return f"{many}, total {in_words(rng.randint(2, 40))}", "total"
     if pick < 0.85:

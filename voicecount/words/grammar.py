@@ -91,7 +91,8 @@ _SHAPES: tuple[tuple[Form, re.Pattern[str]], ...] = tuple(
     (form, re.compile(pattern))
     for form, pattern in (
         (Form.NAME, r"(?P<item>I)"),
-        (Form.RUN, r"y?(?P<item>I?)(?P<numbers>N+)"),
+        (Form.RUN, r"(?P<item>I?)(?P<numbers>N+)"),
+        (Form.RUN, r"y(?P<item>I?)(?P<numbers>N)"),
         (Form.NUMBER_FIRST, r"y?(?P<numbers>N)(?P<item>I)"),
         (Form.RUN, r"y?(?P<item>I?)(?P<numbers>N*)i?(?P<pieces>N)Pe?"),
         (Form.NUMBER_FIRST, r"y?(?P<numbers>N)(?P<item>I)i?(?P<pieces>N)Pe?"),

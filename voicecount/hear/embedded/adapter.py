@@ -12,13 +12,14 @@ from voicecount.hear.embedded.decoder import Decoder
 from voicecount.hear.embedded.encoder import Encoder
 from voicecount.hear.embedded.graph import PhoneGraph, build_graph
 from voicecount.hear.embedded.head import STEP_SECONDS, PhoneHead
-from voicecount.hear.embedded.judge import Limits, Verdict, decide, judge
+from voicecount.hear.embedded.judge import Evidence, Limits, Verdict, decide, judge
 from voicecount.hear.embedded.search import Search
 from voicecount.hear.port import Heard, Outcome, Word
 from voicecount.reasons import Reason
 from voicecount.sound.frame import RATE, Samples, Utterance
 from voicecount.sound.level import measure, own_stretch
-from voicecount.words.grammar import Grammar, Tag
+from voicecount.words.grammar import Grammar, Tag, parse
+from voicecount.words.numbers import words_of
 from voicecount.words.pronounce import Lexicon
 
 _LEVEL_DB = -23.0
@@ -94,8 +95,13 @@ class EmbeddedRecogniser:
         graph, lexicon = self._compiled(grammar)
         search = Search(graph, grammar.finals, grammar.start)
         search.run(log_probabilities)
-        found = readings(search, log_probabilities, lexicon)
-        return judge(found, log_probabilities, frames, self.decoder) if found else None
+        written = self.decoder.write(frames, len(voice) / RATE)
+        own = parse(words_of(written.text), grammar)
+        found = readings(search, log_probabilities, lexicon, own)
+        if not found:
+            return None
+        meanings = frozenset(meaning for meaning, _ in own)
+        return judge(found, Evidence(log_probabilities, frames, written, meanings), self.decoder)
 
     def _compiled(self, grammar: Grammar) -> tuple[PhoneGraph, Lexicon]:
         if grammar not in self._graphs:

@@ -40,9 +40,15 @@ class Reading:
 
 
 def readings(
-    search: Search, log_probabilities: NDArray[np.float32], lexicon: Lexicon
+    search: Search,
+    log_probabilities: NDArray[np.float32],
+    lexicon: Lexicon,
+    written: Sequence[tuple[Meaning, tuple[Token, ...]]] = (),
 ) -> list[Reading]:
-    """Give the readings of an utterance, the likeliest by the head first."""
+    """Give the readings of an utterance, the likeliest by the head first.
+
+    ``written`` are readings of what the decoder wrote freely; each is judged with the others.
+    """
     said: dict[_Said, Meaning] = {}
     for place, walk in enumerate(search.walks()[:_WALKS]):
         for steps in (walk.steps, *_mistakes(search, walk, lexicon, many=place == 0)):
@@ -50,6 +56,8 @@ def readings(
             meaning = read_tokens([step.token for step in steps])
             if meaning is not None:
                 said[key] = meaning
+    for meaning, tokens in written:
+        said[tuple((token, ways(token.words, lexicon)[0]) for token in tokens)] = meaning
     strings = [tuple(p for _, way in key for p in way) for key in said]
     groups: dict[Meaning, list[tuple[float, _Said]]] = {}
     for score, key in zip(forward(log_probabilities, strings).tolist(), said, strict=True):
@@ -79,19 +87,19 @@ def _mistakes(
 
 
 def _runs(walk: Walk, lexicon: Lexicon) -> Iterator[tuple[Step, ...]]:
-    """Give the walk with one number less, one doubled, and one more after its last."""
+    """Give the walk with one number less, doubled, or filled in, and one more after its last."""
     steps = walk.steps
     numbers = [at for at, step in enumerate(steps) if step.token.tag is Tag.NUMBER]
     for at in numbers:
         if len(numbers) > 1:
             yield (*steps[:at], *steps[at + 1 :])
         yield (*steps[: at + 1], *steps[at:])
-    if not numbers:
-        return
-    at = numbers[-1]
-    value = steps[at].token.value
-    for more in (value + 1, 1) if isinstance(value, int) else ():
-        token = NUMBERS.get(more)
-        if token is not None:
+    values = [int(steps[at].token.value or 0) for at in numbers]
+    for place, (at, value) in enumerate(zip(numbers, values, strict=True)):
+        if place == len(numbers) - 1:
+            more: tuple[int, ...] = (value + 1, 1)
+        else:
+            more = (value + 1,) if values[place + 1] == value + 2 else ()
+        for token in (NUMBERS[number] for number in more if number in NUMBERS):
             extra = Step(token, ways(token.words, lexicon)[0], steps[at].last, steps[at].last)
             yield (*steps[: at + 1], extra, *steps[at + 1 :])

@@ -8,6 +8,7 @@ that are reported, and never with an expected total.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +16,6 @@ from numpy.typing import NDArray
 from voicecount.hear.embedded.candidates import Reading
 from voicecount.hear.embedded.ctc import align, strain, stray
 from voicecount.hear.embedded.decoder import Decoder, Written
-from voicecount.hear.embedded.head import STEP_SECONDS
 from voicecount.hear.embedded.spell import spellings
 from voicecount.hear.port import Outcome
 from voicecount.reasons import Reason
@@ -23,7 +23,7 @@ from voicecount.words.meaning import Form, Meaning
 from voicecount.words.soundalike import twins
 
 JUDGED = 5
-"""Readings that the decoder sees; each has up to four spellings."""
+"""Readings that the decoder sees, beside its own; each has up to four spellings."""
 DECODER_FLOOR = -25.0
 HEAD_WEIGHT = 0.5
 
@@ -33,17 +33,31 @@ class Limits:
     """Where accepting, asking and ignoring part, in nats."""
 
     margin: float = 3.0
-    twin_margin: float = 7.0
-    """For one number alone whose rival sounds like it."""
+    twin_margin: float = 9.0
+    """For numbers not in order whose rival sounds like them."""
     strange: float = 32.0
     """Above this much strangeness, speech near the sheet is asked for again."""
-    foreign: float = 46.0
+    foreign: float = 38.0
     """Above this, it was not meant for us."""
-    stray: int = 2
+    stray: int = 1
     """More phones in a row than this belong to a word that is not in the reading."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
+class Evidence:
+    """What both judges have of an utterance."""
+
+    log_probabilities: NDArray[np.float32]
+    """The head's, shape (steps, 40)."""
+    frames: NDArray[np.float32]
+    """The encoder's, shape (n, 288)."""
+    written: Written
+    """What the decoder wrote freely."""
+    own: frozenset[Meaning]
+    """The readings of what it wrote; they are judged in any case."""
+
+
+@dataclass(frozen=True, eq=False)
 class Verdict:
     """What the judges came to."""
 
@@ -65,17 +79,11 @@ class Verdict:
         return self.strain - self.ratio
 
 
-def judge(
-    found: Sequence[Reading],
-    log_probabilities: NDArray[np.float32],
-    frames: NDArray[np.float32],
-    decoder: Decoder,
-) -> Verdict:
-    """Judge the readings, the likeliest by the head first.
-
-    ``log_probabilities`` are the head's, shape (steps, 40); ``frames`` the encoder's.
-    """
-    seen = found[:JUDGED]
+def judge(found: Sequence[Reading], evidence: Evidence, decoder: Decoder) -> Verdict:
+    """Judge the readings, the likeliest by the head first."""
+    log_probabilities, frames = evidence.log_probabilities, evidence.frames
+    written = evidence.written
+    seen = [*found[:JUDGED], *(more for more in found[JUDGED:] if more.meaning in evidence.own)]
     texts = [spellings(reading.tokens) for reading in seen]
     flat = decoder.score(frames, [text for ways in texts for text in ways])
     ends = np.cumsum([len(ways) for ways in texts])
@@ -86,7 +94,6 @@ def judge(
     ]
     order = sorted(range(len(seen)), key=lambda at: -total[at])
     best = order[0]
-    written = decoder.write(frames, len(log_probabilities) * STEP_SECONDS)
     phones = seen[best].phones
     places = align(log_probabilities, phones)
     return Verdict(
@@ -103,23 +110,49 @@ def judge(
 
 def decide(verdict: Verdict, limits: Limits) -> tuple[Outcome, Reason | None]:
     """Accept, ask, or ignore."""
-    meaning = verdict.best.meaning
     if verdict.strangeness > limits.foreign:
         return Outcome.IGNORED, Reason.NOT_FOR_US
-    if verdict.strangeness > limits.strange or verdict.stray > limits.stray:
-        return Outcome.UNSURE, Reason.WEAK_MATCH
+    reason = _why_ask(verdict, limits)
+    return (Outcome.ACCEPTED if reason is None else Outcome.UNSURE), reason
+
+
+def _why_ask(verdict: Verdict, limits: Limits) -> Reason | None:
+    """Tell why speech that was meant for us must be said again."""
+    meaning = verdict.best.meaning
     alike = _sound_alike(meaning, verdict.runner_up)
-    if verdict.margin < (limits.twin_margin if alike else limits.margin):
-        return Outcome.UNSURE, Reason.SOUND_ALIKE if alike else Reason.CLOSE_CALL
-    if meaning.form is Form.NAME:
-        return Outcome.UNSURE, Reason.NO_NUMBER
-    return Outcome.ACCEPTED, None
+    reason: Reason | None = None
+    if verdict.strangeness > limits.strange:
+        reason = Reason.WEAK_MATCH
+    elif verdict.stray > limits.stray:
+        named = meaning.item is not None or not meaning.numbers
+        reason = Reason.WEAK_MATCH if named else Reason.UNKNOWN_NAME
+    elif verdict.margin < (limits.twin_margin if alike else limits.margin):
+        reason = Reason.SOUND_ALIKE if alike else Reason.CLOSE_CALL
+    elif _name_as_number(meaning):
+        reason = Reason.UNCLEAR_NAME
+    elif meaning.form is Form.NAME:
+        reason = Reason.NO_NUMBER
+    return reason
 
 
 def _sound_alike(best: Meaning, other: Meaning | None) -> bool:
-    """Tell whether two readings differ only in a number that sounds like another one."""
+    """Tell whether two readings differ only in numbers that sound alike.
+
+    A run in order protects itself: "twelve, thirteen" is no near miss of "twelve, thirty".
+    """
     if other is None or (best.form, best.item) != (other.form, other.item):
         return False
-    if len(best.numbers) != 1 or len(other.numbers) != 1:
+    if len(best.numbers) != len(other.numbers) or best.numbers == other.numbers:
         return False
-    return other.numbers[0] in twins(best.numbers[0])
+    if len(best.numbers) > 1 and all(b == a + 1 for a, b in pairwise(best.numbers)):
+        return False
+    pairs = zip(best.numbers, other.numbers, strict=True)
+    return all(mine == theirs or theirs in twins(mine) for mine, theirs in pairs)
+
+
+def _name_as_number(meaning: Meaning) -> bool:
+    """Tell whether a run alone begins with a number and then with one: "four, one, two, three".
+
+    Nobody counts so; the first number is far more likely a name that was misheard.
+    """
+    return meaning.item is None and len(meaning.numbers) > 1 and meaning.numbers[1] == 1

