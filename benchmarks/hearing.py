@@ -77,6 +77,7 @@ def run(part: str, count: int, seed: int, conditions: list[str]) -> list[Row]:
                     "reason": heard.reason,
                     "strain": verdict.strain if verdict else None,
                     "stray": verdict.stray if verdict else None,
+                    "strays": verdict.strays if verdict else None,
                     "second": str(verdict.runner_up) if verdict else None,
                     "written": verdict.written.text if verdict else None,
                     "seconds": len(sound) / RATE,

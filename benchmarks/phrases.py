@@ -142,7 +142,7 @@ def _draw(rng: random.Random, names: list[tuple[str, str]]) -> tuple[str, str]: 
         values = list(range(first, first + rng.randint(2, 6)))
         return _spoken(values), "going on"
     if pick < 0.62:
-        value = rng.randint(1, 40)
+        value = rng.choice((*range(1, 7), *range(1, 7), *range(1, 13), rng.randint(1, 40)))
         return f"{in_words(value)} {one if value == 1 else many}", "number first"
     if pick < 0.74:
         value = rng.choice(
@@ -172,7 +172,22 @@ def phrases(part: str, count: int, seed: int) -> Iterator[Phrase]:
 
 
 FOREIGN = {
-    "tune": ("bulldog", "bone wax", "rongeur", "curette", "trocar", "bougie", "osteotome", "drill"),
+    "tune": (
+        "bulldog",
+        "bone wax",
+        "rongeur",
+        "curette",
+        "trocar",
+        "bougie",
+        "osteotome",
+        "drill",
+        "wire twister",
+        "stapler",
+        "dermatome",
+        "periosteal",
+        "probe",
+        "speculum",
+    ),
     "test": ("mallet", "gouge", "rasp", "nerve hook", "saw", "pin cutter", "reamer", "snare"),
 }
 """Names of things that are on no sheet of ours: a count of one must never be taken."""

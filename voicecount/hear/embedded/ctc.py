@@ -96,22 +96,25 @@ def strain(
     return float(sums.max())
 
 
-def stray(log_probabilities: NDArray[np.float32], places: NDArray[np.int64], near: int = 3) -> int:
-    """Give the longest row of phones that the head hears freely and that the alignment lacks.
+def stray(
+    log_probabilities: NDArray[np.float32], places: NDArray[np.int64], near: int = 2
+) -> tuple[int, int]:
+    """Count the phones that the head hears freely and that the alignment lacks.
 
-    A phone is lacking if the alignment has only blanks at its steps and ``near`` to them. A word
-    that is not in the reading shows as a row of several.
+    Gives the longest row of them, and how many there are. A phone is lacking if the alignment has
+    only blanks at its steps and ``near`` to them. A word that is not in the reading shows as a row
+    of several.
     """
     free = log_probabilities.argmax(1)
     in_phone = places % 2 == 1
-    longest = row = 0
-    first = 0
+    longest = row = every = first = 0
     for step in range(1, len(free) + 1):
         if step < len(free) and free[step] == free[first]:
             continue
         if free[first] != BLANK:
-            around = in_phone[max(0, first - near) : step + near]
-            row = 0 if around.any() else row + 1
+            lacking = not in_phone[max(0, first - near) : step + near].any()
+            row = row + 1 if lacking else 0
+            every += lacking
             longest = max(longest, row)
         first = step
-    return longest
+    return longest, every

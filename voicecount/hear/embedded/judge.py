@@ -26,6 +26,8 @@ JUDGED = 5
 """Readings that the decoder sees, beside its own; each has up to four spellings."""
 DECODER_FLOOR = -25.0
 HEAD_WEIGHT = 0.5
+LEAP_COST = 5.0
+NAME_COST = 2.0
 
 
 @dataclass(frozen=True)
@@ -33,14 +35,14 @@ class Limits:
     """Where accepting, asking and ignoring part, in nats."""
 
     margin: float = 3.0
-    twin_margin: float = 9.0
+    twin_margin: float = 8.0
     """For numbers not in order whose rival sounds like them."""
-    strange: float = 32.0
+    strange: float = 23.0
     """Above this much strangeness, speech near the sheet is asked for again."""
     foreign: float = 38.0
     """Above this, it was not meant for us."""
-    stray: int = 1
-    """More phones in a row than this belong to a word that is not in the reading."""
+    strays: int = 1
+    """More phones than this belong to a word that is not in the reading."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,6 +70,8 @@ class Verdict:
     """How badly it fits where it fits worst, in nats over 0.3 s."""
     stray: int
     """The longest row of phones that were heard and are not in it."""
+    strays: int
+    """All of them."""
     places: NDArray[np.int64]
     """Where each head step stands in the phones, see ctc.align."""
     runner_up: Meaning | None
@@ -89,7 +93,7 @@ def judge(found: Sequence[Reading], evidence: Evidence, decoder: Decoder) -> Ver
     ends = np.cumsum([len(ways) for ways in texts])
     spelled = [float(np.logaddexp.reduce(part)) for part in np.split(flat, ends[:-1])]
     total = [
-        max(DECODER_FLOOR, by_decoder) + HEAD_WEIGHT * reading.head
+        max(DECODER_FLOOR, by_decoder) + HEAD_WEIGHT * reading.head - _oddity(reading.meaning)
         for by_decoder, reading in zip(spelled, seen, strict=True)
     ]
     order = sorted(range(len(seen)), key=lambda at: -total[at])
@@ -101,7 +105,7 @@ def judge(found: Sequence[Reading], evidence: Evidence, decoder: Decoder) -> Ver
         total[best] - total[order[1]] if len(order) > 1 else 50.0,
         spelled[best] - written.score,
         strain(log_probabilities, phones, places),
-        stray(log_probabilities, places),
+        *stray(log_probabilities, places),
         places,
         seen[order[1]].meaning if len(order) > 1 else None,
         written,
@@ -123,13 +127,11 @@ def _why_ask(verdict: Verdict, limits: Limits) -> Reason | None:
     reason: Reason | None = None
     if verdict.strangeness > limits.strange:
         reason = Reason.WEAK_MATCH
-    elif verdict.stray > limits.stray:
+    elif verdict.strays > limits.strays:
         named = meaning.item is not None or not meaning.numbers
         reason = Reason.WEAK_MATCH if named else Reason.UNKNOWN_NAME
     elif verdict.margin < (limits.twin_margin if alike else limits.margin):
         reason = Reason.SOUND_ALIKE if alike else Reason.CLOSE_CALL
-    elif _name_as_number(meaning):
-        reason = Reason.UNCLEAR_NAME
     elif meaning.form is Form.NAME:
         reason = Reason.NO_NUMBER
     return reason
@@ -150,9 +152,18 @@ def _sound_alike(best: Meaning, other: Meaning | None) -> bool:
     return all(mine == theirs or theirs in twins(mine) for mine, theirs in pairs)
 
 
-def _name_as_number(meaning: Meaning) -> bool:
-    """Tell whether a run alone begins with a number and then with one: "four, one, two, three".
+def _oddity(meaning: Meaning) -> float:
+    """Give what a reading costs because hardly anybody says such a thing, in nats.
 
-    Nobody counts so; the first number is far more likely a name that was misheard.
+    A run alone, without a name, that leaps is far more often a name taken for numbers ("forceps"
+    for "four, six") than a run. A skipped or repeated number is no leap, and a run with its name
+    costs nothing: what a count is there to find is never made less likely. A name alone is asked
+    about in any case.
     """
-    return meaning.item is None and len(meaning.numbers) > 1 and meaning.numbers[1] == 1
+    numbers = meaning.numbers
+    if meaning.form is Form.NAME:
+        return NAME_COST
+    if meaning.item is not None or meaning.form is not Form.RUN:
+        return 0.0
+    leaps = any(after not in {one, one + 1, one + 2} for one, after in pairwise(numbers))
+    return LEAP_COST if leaps else 0.0
