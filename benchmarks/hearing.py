@@ -22,6 +22,7 @@ from speakers import CONDITIONS, RATE, VOICES, in_room
 from voicecount.hear.embedded.adapter import EmbeddedRecogniser
 from voicecount.hear.port import Heard, Outcome
 from voicecount.sound.frame import Utterance
+from voicecount.words.meaning import Meaning
 
 Row = dict[str, Any]
 
@@ -79,6 +80,10 @@ def run(part: str, count: int, seed: int, conditions: list[str]) -> list[Row]:
                     "stray": verdict.stray if verdict else None,
                     "strays": verdict.strays if verdict else None,
                     "second": str(verdict.runner_up) if verdict else None,
+                    "scores": [
+                        (meaning == phrase.meaning, _shape(meaning), decoder, head)
+                        for meaning, decoder, head in (verdict.scores if verdict else ())
+                    ],
                     "written": verdict.written.text if verdict else None,
                     "seconds": len(sound) / RATE,
                     "ms": heard.latency_ms,
@@ -91,6 +96,11 @@ def run(part: str, count: int, seed: int, conditions: list[str]) -> list[Row]:
                     flush=True,
                 )
     return rows
+
+
+def _shape(meaning: Meaning) -> list[Any]:
+    """Give what the decision looks at in a reading."""
+    return [str(meaning.form), meaning.item or meaning.command, list(meaning.numbers)]
 
 
 def table(rows: list[Row]) -> str:

@@ -71,22 +71,24 @@ class EmbeddedRecogniser:
         if verdict is None:
             return _answer(utterance, Reason.NOT_FOR_US, Outcome.IGNORED), None
         outcome, reason = decide(verdict, self.limits)
-        words = _words(verdict, utterance.offset + first / RATE)
-        if outcome is Outcome.ACCEPTED and _too_fast(verdict.best, words):
-            outcome, reason = Outcome.UNSURE, Reason.TOO_FAST
-        text = " ".join(word for token in verdict.best.tokens for word in token.words)
-        heard = Heard(
+        base = Heard(
             utterance.channel,
             utterance.start,
             utterance.end,
             outcome,
-            verdict.best.meaning,
-            text,
-            words,
-            round(verdict.margin, 3),
-            round(verdict.ratio, 3),
-            reason,
+            None,
+            "",
+            margin=round(verdict.margin, 3),
+            ratio=round(verdict.ratio, 3),
+            reason=reason,
         )
+        if outcome is Outcome.IGNORED:  # talk in the room is not written down, not even misheard
+            return base, verdict
+        words = _words(verdict, utterance.offset + first / RATE)
+        text = " ".join(word for token in verdict.best.tokens for word in token.words)
+        heard = replace(base, meaning=verdict.best.meaning, text=text, words=words)
+        if outcome is Outcome.ACCEPTED and _too_fast(verdict.best, words):
+            heard = replace(heard, outcome=Outcome.UNSURE, reason=Reason.TOO_FAST)
         return heard, verdict
 
     def _judge(self, voice: Samples, grammar: Grammar) -> Verdict | None:

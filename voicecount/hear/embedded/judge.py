@@ -76,6 +76,8 @@ class Verdict:
     """Where each head step stands in the phones, see ctc.align."""
     runner_up: Meaning | None
     written: Written
+    scores: tuple[tuple[Meaning, float, float], ...]
+    """Every reading judged, with its natural-log probability by the decoder and by the head."""
 
     @property
     def strangeness(self) -> float:
@@ -109,6 +111,10 @@ def judge(found: Sequence[Reading], evidence: Evidence, decoder: Decoder) -> Ver
         places,
         seen[order[1]].meaning if len(order) > 1 else None,
         written,
+        tuple(
+            (reading.meaning, by_decoder, reading.head)
+            for by_decoder, reading in zip(spelled, seen, strict=True)
+        ),
     )
 
 

