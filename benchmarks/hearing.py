@@ -81,8 +81,8 @@ def run(part: str, count: int, seed: int, conditions: list[str]) -> list[Row]:
                     "strays": verdict.strays if verdict else None,
                     "second": str(verdict.runner_up) if verdict else None,
                     "scores": [
-                        (meaning == phrase.meaning, _shape(meaning), decoder, head)
-                        for meaning, decoder, head in (verdict.scores if verdict else ())
+                        (s.meaning == phrase.meaning, _shape(s.meaning), s.decoder, s.head)
+                        for s in (verdict.scores if verdict else ())
                     ],
                     "written": verdict.written.text if verdict else None,
                     "seconds": len(sound) / RATE,

@@ -8,11 +8,12 @@ import numpy as np
 
 from voicecount import __version__
 from voicecount.hear.embedded.candidates import Reading, readings
+from voicecount.hear.embedded.decide import Limits, decide
 from voicecount.hear.embedded.decoder import Decoder
 from voicecount.hear.embedded.encoder import Encoder
 from voicecount.hear.embedded.graph import PhoneGraph, build_graph
 from voicecount.hear.embedded.head import STEP_SECONDS, PhoneHead
-from voicecount.hear.embedded.judge import Evidence, Limits, Verdict, decide, judge
+from voicecount.hear.embedded.judge import Evidence, Verdict, judge
 from voicecount.hear.embedded.search import Search
 from voicecount.hear.port import Heard, Outcome, Word
 from voicecount.reasons import Reason
@@ -131,7 +132,7 @@ def _answer(utterance: Utterance, reason: Reason, outcome: Outcome = Outcome.UNS
 
 def _stretch(samples: Samples) -> tuple[int, int]:
     if measure(samples).above_noise < _NOISY_DB:
-        return own_stretch(samples)
+        return own_stretch(samples, drop_db=20.0, pad=0.3)
     return own_stretch(samples, drop_db=35.0, pad=0.25)
 
 

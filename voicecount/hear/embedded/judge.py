@@ -1,9 +1,8 @@
-"""Two judges, one decision: accept, ask or ignore, with the reason.
+"""Two judges: how well each reading fits the sound, and how far the best is ahead.
 
 The head's exact score and the text decoder's are added; the distance to the second-best meaning
-is the margin, and the decoder's distance to what it would have written freely is the ratio. The
-limits were set on the tuning part of the benchmark only (``benchmarks/``), never on the clips
-that are reported, and never with an expected total.
+is the margin, and the decoder's distance to what it would have written freely is the ratio. What
+follows from that is in ``decide.py``.
 """
 
 from collections.abc import Sequence
@@ -17,10 +16,7 @@ from voicecount.hear.embedded.candidates import Reading
 from voicecount.hear.embedded.ctc import align, strain, stray
 from voicecount.hear.embedded.decoder import Decoder, Written
 from voicecount.hear.embedded.spell import spellings
-from voicecount.hear.port import Outcome
-from voicecount.reasons import Reason
 from voicecount.words.meaning import Form, Meaning
-from voicecount.words.soundalike import twins
 
 JUDGED = 5
 """Readings that the decoder sees, beside its own; each has up to four spellings."""
@@ -28,21 +24,21 @@ DECODER_FLOOR = -25.0
 HEAD_WEIGHT = 0.5
 LEAP_COST = 5.0
 NAME_COST = 2.0
+ALONE = 50.0
+"""The margin of a reading that has no rival."""
 
 
 @dataclass(frozen=True)
-class Limits:
-    """Where accepting, asking and ignoring part, in nats."""
+class Score:
+    """What the judges give one reading, in nats."""
 
-    margin: float = 3.0
-    twin_margin: float = 8.0
-    """For numbers not in order whose rival sounds like them."""
-    strange: float = 23.0
-    """Above this much strangeness, speech near the sheet is asked for again."""
-    foreign: float = 38.0
-    """Above this, it was not meant for us."""
-    strays: int = 1
-    """More phones than this belong to a word that is not in the reading."""
+    meaning: Meaning
+    decoder: float
+    """Natural-log probability of its spellings."""
+    head: float
+    """Natural-log probability of its phones."""
+    total: float
+    """Both together, less what the reading costs for its oddity."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,8 +72,8 @@ class Verdict:
     """Where each head step stands in the phones, see ctc.align."""
     runner_up: Meaning | None
     written: Written
-    scores: tuple[tuple[Meaning, float, float], ...]
-    """Every reading judged, with its natural-log probability by the decoder and by the head."""
+    scores: tuple[Score, ...]
+    """Every reading that was judged, the best first."""
 
     @property
     def strangeness(self) -> float:
@@ -94,82 +90,47 @@ def judge(found: Sequence[Reading], evidence: Evidence, decoder: Decoder) -> Ver
     flat = decoder.score(frames, [text for ways in texts for text in ways])
     ends = np.cumsum([len(ways) for ways in texts])
     spelled = [float(np.logaddexp.reduce(part)) for part in np.split(flat, ends[:-1])]
-    total = [
-        max(DECODER_FLOOR, by_decoder) + HEAD_WEIGHT * reading.head - _oddity(reading.meaning)
-        for by_decoder, reading in zip(spelled, seen, strict=True)
-    ]
-    order = sorted(range(len(seen)), key=lambda at: -total[at])
-    best = order[0]
-    phones = seen[best].phones
+    scores = sorted(
+        (
+            Score(reading.meaning, by_decoder, reading.head, _total(by_decoder, reading))
+            for by_decoder, reading in zip(spelled, seen, strict=True)
+        ),
+        key=lambda score: -score.total,
+    )
+    best = next(reading for reading in seen if reading.meaning == scores[0].meaning)
+    phones = best.phones
     places = align(log_probabilities, phones)
     return Verdict(
-        seen[best],
-        total[best] - total[order[1]] if len(order) > 1 else 50.0,
-        spelled[best] - written.score,
+        best,
+        scores[0].total - scores[1].total if len(scores) > 1 else ALONE,
+        scores[0].decoder - written.score,
         strain(log_probabilities, phones, places),
         *stray(log_probabilities, places),
         places,
-        seen[order[1]].meaning if len(order) > 1 else None,
+        scores[1].meaning if len(scores) > 1 else None,
         written,
-        tuple(
-            (reading.meaning, by_decoder, reading.head)
-            for by_decoder, reading in zip(spelled, seen, strict=True)
-        ),
+        tuple(scores),
     )
 
 
-def decide(verdict: Verdict, limits: Limits) -> tuple[Outcome, Reason | None]:
-    """Accept, ask, or ignore."""
-    if verdict.strangeness > limits.foreign:
-        return Outcome.IGNORED, Reason.NOT_FOR_US
-    reason = _why_ask(verdict, limits)
-    return (Outcome.ACCEPTED if reason is None else Outcome.UNSURE), reason
+def _total(by_decoder: float, reading: Reading) -> float:
+    return max(DECODER_FLOOR, by_decoder) + HEAD_WEIGHT * reading.head - _oddity(reading.meaning)
 
 
-def _why_ask(verdict: Verdict, limits: Limits) -> Reason | None:
-    """Tell why speech that was meant for us must be said again."""
-    meaning = verdict.best.meaning
-    alike = _sound_alike(meaning, verdict.runner_up)
-    reason: Reason | None = None
-    if verdict.strangeness > limits.strange:
-        reason = Reason.WEAK_MATCH
-    elif verdict.strays > limits.strays:
-        named = meaning.item is not None or not meaning.numbers
-        reason = Reason.WEAK_MATCH if named else Reason.UNKNOWN_NAME
-    elif verdict.margin < (limits.twin_margin if alike else limits.margin):
-        reason = Reason.SOUND_ALIKE if alike else Reason.CLOSE_CALL
-    elif meaning.form is Form.NAME:
-        reason = Reason.NO_NUMBER
-    return reason
-
-
-def _sound_alike(best: Meaning, other: Meaning | None) -> bool:
-    """Tell whether two readings differ only in numbers that sound alike.
-
-    A run in order protects itself: "twelve, thirteen" is no near miss of "twelve, thirty".
-    """
-    if other is None or (best.form, best.item) != (other.form, other.item):
+def leaps(meaning: Meaning) -> bool:
+    """Tell whether a run alone, without a name, goes other than on, by a skip, or in place."""
+    if meaning.item is not None or meaning.form is not Form.RUN:
         return False
-    if len(best.numbers) != len(other.numbers) or best.numbers == other.numbers:
-        return False
-    if len(best.numbers) > 1 and all(b == a + 1 for a, b in pairwise(best.numbers)):
-        return False
-    pairs = zip(best.numbers, other.numbers, strict=True)
-    return all(mine == theirs or theirs in twins(mine) for mine, theirs in pairs)
+    return any(after not in {one, one + 1, one + 2} for one, after in pairwise(meaning.numbers))
 
 
 def _oddity(meaning: Meaning) -> float:
     """Give what a reading costs because hardly anybody says such a thing, in nats.
 
-    A run alone, without a name, that leaps is far more often a name taken for numbers ("forceps"
-    for "four, six") than a run. A skipped or repeated number is no leap, and a run with its name
-    costs nothing: what a count is there to find is never made less likely. A name alone is asked
-    about in any case.
+    A run alone that leaps is far more often a name taken for numbers ("forceps" for "four, six")
+    than a run. A skipped or repeated number is no leap, and a run with its name costs nothing:
+    what a count is there to find is never made less likely. A name alone is asked about anyway.
     """
-    numbers = meaning.numbers
     if meaning.form is Form.NAME:
         return NAME_COST
-    if meaning.item is not None or meaning.form is not Form.RUN:
-        return 0.0
-    leaps = any(after not in {one, one + 1, one + 2} for one, after in pairwise(numbers))
-    return LEAP_COST if leaps else 0.0
+    return LEAP_COST if leaps(meaning) else 0.0

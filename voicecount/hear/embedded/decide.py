@@ -1,0 +1,95 @@
+"""One decision: accept, ask or ignore, with the reason.
+
+The limits were set on the tuning part of the benchmark alone (``benchmarks/``), never on the clips
+that are reported, and never with an expected total.
+"""
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+from voicecount.hear.embedded.judge import Verdict, leaps
+from voicecount.hear.heard import Outcome
+from voicecount.reasons import Reason
+from voicecount.words.meaning import Form, Meaning
+from voicecount.words.soundalike import twins
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Where accepting, asking and ignoring part, in nats."""
+
+    margin: float = 2.0
+    """How far a run in order must lead: each number in it vouches for the others."""
+    name_margin: float = 4.0
+    """How far it must lead a reading with another name, or none."""
+    lone_margin: float = 8.5
+    """How far a number that nothing vouches for must lead another number."""
+    strange: float = 23.0
+    """Above this much strangeness, speech near the sheet is asked for again."""
+    foreign: float = 38.0
+    """Above this, it was not meant for us."""
+    strays: int = 1
+    """More phones than this belong to a word that is not in the reading."""
+
+
+def decide(verdict: Verdict, limits: Limits) -> tuple[Outcome, Reason | None]:
+    """Accept, ask, or ignore."""
+    if verdict.strangeness > limits.foreign:
+        return Outcome.IGNORED, Reason.NOT_FOR_US
+    reason = _why_ask(verdict, limits)
+    return (Outcome.ACCEPTED if reason is None else Outcome.UNSURE), reason
+
+
+def _why_ask(verdict: Verdict, limits: Limits) -> Reason | None:
+    """Tell why speech that was meant for us must be said again."""
+    meaning = verdict.best.meaning
+    reason: Reason | None = None
+    if verdict.strangeness > limits.strange:
+        reason = Reason.WEAK_MATCH
+    elif verdict.strays > limits.strays:
+        named = meaning.item is not None or not meaning.numbers
+        reason = Reason.WEAK_MATCH if named else Reason.UNKNOWN_NAME
+    elif (rival := _too_near(verdict, limits)) is not None:
+        reason = Reason.SOUND_ALIKE if sound_alike(meaning, rival) else Reason.CLOSE_CALL
+    elif leaps(meaning):
+        reason = Reason.UNCLEAR_NAME
+    elif meaning.form is Form.NAME:
+        reason = Reason.NO_NUMBER
+    return reason
+
+
+def _too_near(verdict: Verdict, limits: Limits) -> Meaning | None:
+    """Give the first reading that the best one does not lead by enough."""
+    best, *others = verdict.scores
+    for other in others:
+        if best.total - other.total < _needed(best.meaning, other.meaning, limits):
+            return other.meaning
+    return None
+
+
+def _needed(best: Meaning, other: Meaning, limits: Limits) -> float:
+    """Give how far the best reading must lead another one."""
+    if Form.COMMAND in {best.form, other.form}:
+        return limits.margin
+    if _is_lone(best) and other.numbers and best.numbers != other.numbers:
+        same_length = len(best.numbers) == len(other.numbers)
+        if best.item is None or (same_length and best.item == other.item):
+            return limits.lone_margin
+    return limits.name_margin if best.item != other.item else limits.margin
+
+
+def _is_lone(meaning: Meaning) -> bool:
+    """Tell whether nothing in a reading vouches for its numbers: it is no run in order."""
+    numbers = meaning.numbers
+    in_order = len(numbers) > 1 and all(after == one + 1 for one, after in pairwise(numbers))
+    return bool(numbers) and not in_order
+
+
+def sound_alike(best: Meaning, other: Meaning) -> bool:
+    """Tell whether two readings differ only in numbers that sound alike."""
+    if (best.form, best.item) != (other.form, other.item):
+        return False
+    if len(best.numbers) != len(other.numbers) or best.numbers == other.numbers:
+        return False
+    pairs = zip(best.numbers, other.numbers, strict=True)
+    return all(mine == theirs or theirs in twins(mine) for mine, theirs in pairs)
