@@ -28,6 +28,8 @@ _LEVEL_DB = -23.0
 _CLIPPED_SHARE = 0.01
 _NOISY_DB = 25.0
 """With less than this between voice and noise, more is cut at the ends."""
+_BEFORE, _AFTER = 0.07, 0.05
+"""Seconds of a word before its first and after its last mark."""
 _WORDS_A_SECOND = 6.5
 """More number words than this in a second are no person's."""
 
@@ -142,17 +144,22 @@ def _at_level(samples: Samples) -> Samples:
 
 
 def _words(verdict: Verdict, offset: float) -> tuple[Word, ...]:
-    """Place every word; the words of a name share its time by their letters."""
+    """Place every word; the words of a name share its time by their letters.
+
+    The head marks a phone somewhere inside it, so each word is widened a little, never into the
+    one before.
+    """
     words: list[Word] = []
     first = 0
+    before = offset
     for token, way in zip(verdict.best.tokens, verdict.best.ways, strict=True):
         inside = np.flatnonzero(
             (verdict.places >= 2 * first + 1) & (verdict.places <= 2 * (first + len(way)) - 1)
         )
-        begun = float(inside[0]) * STEP_SECONDS
-        seconds = float(inside[-1] + 1) * STEP_SECONDS - begun
+        at = max(before, offset + float(inside[0]) * STEP_SECONDS - _BEFORE)
+        before = offset + float(inside[-1] + 1) * STEP_SECONDS + _AFTER
+        seconds = before - at
         letters = sum(map(len, token.words))
-        at = offset + begun
         for word in token.words:
             share = seconds * len(word) / letters
             words.append(Word(word, round(at, 3), round(at + share, 3)))
