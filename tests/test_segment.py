@@ -4,9 +4,6 @@ The voice is that of hibari-tts, the detector the real one; the rules themselves
 chunks with given probabilities.
 """
 
-import os
-import shutil
-import subprocess
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
@@ -18,6 +15,7 @@ import soxr
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
+from recordings import DIGITS, MISSING, SPHINX, folder, read
 
 from voicecount.sound.frame import RATE, Frame, Utterance
 from voicecount.sound.level import own_stretch, rms_db
@@ -327,22 +325,18 @@ def test_the_detector_rests_in_silence_and_wakes_in_time() -> None:
     assert first_voiced(1_000) <= first_voiced(7) + 1
 
 
-RECORDINGS = Path(os.environ.get("VOICECOUNT_RECORDINGS", "/usr/share"))
-"""Where Debian's packages of recorded people lie; they are used, never copied into the project."""
-
-
-def recorded(pattern: str) -> list[Path]:
-    paths = sorted(RECORDINGS.glob(pattern))
-    if not paths:
-        pytest.skip(f"optional: no {pattern} under {RECORDINGS}; see VOICECOUNT_RECORDINGS")
-    return paths
+def recorded(inside: str, pattern: str) -> list[Path]:
+    place = folder(inside)
+    if place is None:
+        pytest.skip(MISSING)
+    return sorted(place.glob(pattern))
 
 
 @pytest.mark.audio
 def test_recorded_people_are_found_whole() -> None:
     """Outside check: each card clip of Debian's pocketsphinx-testdata (BSD-2) is one utterance,
     and holds all that is near its speaker's level."""
-    for path in recorded("pocketsphinx/test/data/cards/*.wav"):
+    for path in recorded(f"{SPHINX}/cards", "*.wav"):
         sound = soundfile.read(path, dtype="float32")[0]
         first, stop = own_stretch(sound, pad=0.0)
 
@@ -356,16 +350,11 @@ def test_recorded_people_are_found_whole() -> None:
 def test_each_recorded_number_is_one_utterance_in_quiet_and_in_noise() -> None:
     """Outside check: one professional speaker's 0 to 20 and the tens, of Debian's
     asterisk-core-sounds-en-g722 (CC BY-SA 3.0), at two levels, in quiet and at 12 dB."""
-    if shutil.which("ffmpeg") is None:
-        pytest.skip("optional: ffmpeg is missing; it reads the recordings")
-    paths = recorded("asterisk/sounds/en_US_f_Allison/digits/[0-9]*.g722")
+    paths = recorded(DIGITS, "[0-9]*.g722")
     numbers = [path for path in paths if path.stem.isdigit()]
     assert len(numbers) >= 28
     for path in numbers:
-        command = ["ffmpeg", "-v", "error", "-f", "g722", "-i", str(path)]
-        command += ["-f", "f32le", "-ar", str(RATE), "-ac", "1", "-"]
-        raw = subprocess.run(command, capture_output=True, check=True).stdout
-        word = np.frombuffer(raw, dtype=np.float32)
+        word = read(path)
         for gain in (1.0, 0.1):
             sound = np.concatenate((silence(1), word, silence(1.5))) * np.float32(gain)
             level = rms_db(word * np.float32(gain))

@@ -28,7 +28,7 @@ _LEVEL_DB = -23.0
 _CLIPPED_SHARE = 0.01
 _NOISY_DB = 25.0
 """With less than this between voice and noise, more is cut at the ends."""
-_BEFORE, _AFTER = 0.07, 0.05
+_BEFORE, _AFTER = 0.1, 0.05
 """Seconds of a word before its first and after its last mark."""
 _WORDS_A_SECOND = 6.5
 """More number words than this in a second are no person's."""
