@@ -54,6 +54,8 @@ CASES = [
     (verdict(GAUZE, strays=2), Reason.WEAK_MATCH),
     (verdict(run(1, 2, 3), strays=4), Reason.UNKNOWN_NAME),
     (verdict(GAUZE, ratio=-20.0, strain=8.0), Reason.WEAK_MATCH),
+    (verdict(Meaning(Form.NONE, "gauze", (0,)), run(1, item="gauze"), 5.0), None),
+    (verdict(run(1, item="gauze"), Meaning(Form.NONE, "gauze", (0,)), 5.0), Reason.CLOSE_CALL),
     (verdict(Meaning(Form.COMMAND, command="yes"), run(8), 3.0), None),
 ]
 

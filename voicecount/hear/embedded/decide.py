@@ -71,6 +71,8 @@ def _needed(best: Meaning, other: Meaning, limits: Limits) -> float:
     """Give how far the best reading must lead another one."""
     if Form.COMMAND in {best.form, other.form}:
         return limits.margin
+    if best.form is Form.NONE:  # "none" is said clearly or taken for "one", never the other way
+        return limits.name_margin
     if _is_lone(best) and other.numbers and best.numbers != other.numbers:
         same_length = len(best.numbers) == len(other.numbers)
         if best.item is None or (same_length and best.item == other.item):
