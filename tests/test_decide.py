@@ -49,6 +49,7 @@ CASES = [
     (verdict(run(20), run(40), 8.0), Reason.CLOSE_CALL),
     (verdict(run(12, 30), run(12, 13), 8.0), Reason.SOUND_ALIKE),
     (verdict(run(12, 13), run(12, 30), 3.0), None),
+    (verdict(run(1, 5, item="gauze"), run(1, item="gauze"), 3.0), Reason.CLOSE_CALL),
     (verdict(run(4, 1, 2, 3)), Reason.UNCLEAR_NAME),
     (verdict(Meaning(Form.NAME, "gauze")), Reason.NO_NUMBER),
     (verdict(GAUZE, strays=2), Reason.WEAK_MATCH),

@@ -21,7 +21,7 @@ class Limits:
     margin: float = 2.0
     """How far a run in order must lead: each number in it vouches for the others."""
     name_margin: float = 4.0
-    """How far it must lead a reading with another name, or none."""
+    """How far it must lead a reading with another name, and a run out of order any other."""
     lone_margin: float = 8.5
     """How far a number that nothing vouches for must lead another number."""
     strange: float = 23.0
@@ -77,7 +77,8 @@ def _needed(best: Meaning, other: Meaning, limits: Limits) -> float:
         same_length = len(best.numbers) == len(other.numbers)
         if best.item is None or (same_length and best.item == other.item):
             return limits.lone_margin
-    return limits.name_margin if best.item != other.item else limits.margin
+    in_doubt = _is_lone(best) or best.item != other.item
+    return limits.name_margin if in_doubt else limits.margin
 
 
 def _is_lone(meaning: Meaning) -> bool:
