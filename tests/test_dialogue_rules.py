@@ -1144,3 +1144,12 @@ def test_an_item_over_what_can_be_said_is_refused() -> None:
 
     assert played.counted("patty") == 120
     assert "cannot be confirmed by voice" in played.said
+
+
+def test_a_spoken_finish_is_answered_once() -> None:
+    """When the sound ends right after a spoken finish, the summary is not said again."""
+    played = play(SHEET, "scrub: blade one two", "circ: two", "scrub: the count is finished")
+    step = played.dialogue.finish(played.now)
+
+    assert step.events == ()
+    assert step.reply is None

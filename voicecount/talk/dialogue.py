@@ -108,6 +108,8 @@ class Dialogue:
         """End with the sound: store the call in hand, and say what is open."""
         turn = put(close(Turn(self._scene), now), None, now)
         turn = replace(turn, reply=None) if turn.scene.question is None else turn
+        if turn.scene.ledger.finished and not turn.events:
+            return self._step(turn)  # the summary was the answer to the spoken finish
         text = readback.summary(turn.scene.sheet, turn.scene.ledger)
         return self._step(turn.say(text, ReplyKind.ANSWER))
 
