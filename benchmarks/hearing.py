@@ -79,7 +79,6 @@ def run(part: str, count: int, seed: int, conditions: list[str]) -> list[Row]:
                     "strain": verdict.strain if verdict else None,
                     "stray": verdict.stray if verdict else None,
                     "strays": verdict.strays if verdict else None,
-                    "second": str(verdict.runner_up) if verdict else None,
                     "scores": [
                         (s.meaning == phrase.meaning, _shape(s.meaning), s.decoder, s.head)
                         for s in (verdict.scores if verdict else ())

@@ -25,13 +25,8 @@ def _read(output: bytes) -> Samples:
     return np.asarray(soxr.resample(sound, rate, RATE), np.float32)
 
 
-def _call(command: list[str], given: str | None = None) -> Samples:
-    data = given.encode() if given is not None else None
-    return _read(subprocess.run(command, input=data, capture_output=True, check=True).stdout)
-
-
-def _call_quietly(command: list[str], given: str) -> None:
-    subprocess.run(command, input=given.encode(), capture_output=True, check=True)
+def _call(command: list[str]) -> Samples:
+    return _read(subprocess.run(command, capture_output=True, check=True).stdout)
 
 
 def _flite(voice: str) -> Callable[[str, float], Samples]:
@@ -55,7 +50,8 @@ def _festival(voice: str) -> Callable[[str, float], Samples]:
         setting = f"(begin ({voice}) (Parameter.set 'Duration_Stretch {1 / pace:.2f}))"
         with tempfile.TemporaryDirectory() as folder:
             path = Path(folder) / "said.wav"
-            _call_quietly(["text2wave", "-eval", setting, "-o", str(path)], text)
+            command = ["text2wave", "-eval", setting, "-o", str(path)]
+            subprocess.run(command, input=text.encode(), capture_output=True, check=True)
             return _read(path.read_bytes())
 
     return say

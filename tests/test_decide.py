@@ -33,9 +33,7 @@ def verdict(
     reading = Reading(best, (), (), -1.0)
     written = Written("", -1.0)
     places = np.zeros(1, np.int64)
-    return Verdict(
-        reading, lead, ratio, strain, strays, strays, places, other, written, tuple(scores)
-    )
+    return Verdict(reading, ratio, strain, strays, strays, places, written, tuple(scores))
 
 
 GAUZE = run(1, 2, 3, item="gauze")

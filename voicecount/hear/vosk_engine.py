@@ -17,11 +17,12 @@ from typing import Protocol
 import numpy as np
 
 from voicecount.hear.port import Heard, Outcome, Word
+from voicecount.hear.refusal import refusal
 from voicecount.hear.vosk_model import Alternative, Timed, VoskModel, find_model
 from voicecount.hear.vosk_words import UNKNOWN, Spelling, WordList, word_list
 from voicecount.reasons import Reason
 from voicecount.sound.frame import RATE, Samples, Utterance
-from voicecount.sound.level import clipped_share, own_stretch
+from voicecount.sound.level import own_stretch
 from voicecount.words.grammar import parse
 from voicecount.words.graph import Grammar, Tag
 from voicecount.words.meaning import Form, Meaning
@@ -116,9 +117,9 @@ class VoskRecogniser:
         """Understand one utterance; ModelError where the model does not fit the grammar."""
         begun = time.perf_counter()
         words = self._word_list(grammar)
-        refusal = _refusal(utterance)
-        if refusal is not None:
-            nothing = _heard(utterance, _NOTHING, (Outcome.UNSURE, refusal), None)
+        reason = refusal(utterance, most_clipped=MOST_CLIPPED, longest=LONGEST)
+        if reason is not None:
+            nothing = _heard(utterance, _NOTHING, (Outcome.UNSURE, reason), None)
             return _timed(nothing, begun)
         first, stop = own_stretch(utterance.samples, pad=_PAD)
         sound = _padded(utterance.samples[first:stop])
@@ -165,17 +166,6 @@ def _weigh(decision: tuple[Outcome, Reason | None], ratio: float) -> tuple[Outco
     if ratio < _RATIO and decision[0] is Outcome.ACCEPTED:
         return Outcome.UNSURE, Reason.WEAK_MATCH
     return decision
-
-
-def _refusal(utterance: Utterance) -> Reason | None:
-    """Say why an utterance cannot be trusted, whatever its words are."""
-    if utterance.lost:
-        return Reason.SOUND_LOST
-    if utterance.cut or utterance.end - utterance.start > LONGEST:
-        return Reason.TOO_LONG
-    if clipped_share(utterance.samples) > MOST_CLIPPED:
-        return Reason.CLIPPED
-    return None
 
 
 def _too_fast(words: Sequence[Timed]) -> bool:

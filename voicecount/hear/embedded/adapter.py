@@ -16,6 +16,7 @@ from voicecount.hear.embedded.head import STEP_SECONDS, PhoneHead
 from voicecount.hear.embedded.judge import Evidence, Verdict, judge
 from voicecount.hear.embedded.search import Search
 from voicecount.hear.port import Heard, Outcome, Word
+from voicecount.hear.refusal import refusal
 from voicecount.reasons import Reason
 from voicecount.sound.frame import RATE, Samples, Utterance
 from voicecount.sound.level import measure, own_stretch
@@ -66,7 +67,7 @@ class EmbeddedRecogniser:
         return replace(heard, latency_ms=round(took, 1)), verdict
 
     def _explain(self, utterance: Utterance, grammar: Grammar) -> tuple[Heard, Verdict | None]:
-        refused = _refused(utterance)
+        refused = refusal(utterance, most_clipped=_CLIPPED_SHARE)
         if refused is not None:
             return _answer(utterance, refused), None
         first, stop = _stretch(utterance.samples)
@@ -113,17 +114,6 @@ class EmbeddedRecogniser:
             lexicon = Lexicon(dict(grammar.sounds))
             self._graphs[grammar] = (build_graph(grammar, lexicon), lexicon)
         return self._graphs[grammar]
-
-
-def _refused(utterance: Utterance) -> Reason | None:
-    """Tell what makes the sound itself unfit to be heard."""
-    if utterance.lost:
-        return Reason.SOUND_LOST
-    if utterance.cut:
-        return Reason.TOO_LONG
-    if measure(utterance.samples).clipped > _CLIPPED_SHARE:
-        return Reason.CLIPPED
-    return None
 
 
 def _answer(utterance: Utterance, reason: Reason, outcome: Outcome = Outcome.UNSURE) -> Heard:

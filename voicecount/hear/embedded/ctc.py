@@ -8,12 +8,10 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from voicecount.hear.embedded.head import BLANK
+from voicecount.hear.embedded.head import BLANK, INDEX
 from voicecount.words.graph import Phones
-from voicecount.words.pronounce import PHONES
 
 _NEVER = -1e9
-_INDEX = {phone: number for number, phone in enumerate(PHONES, 1)}
 
 
 def forward(
@@ -26,13 +24,9 @@ def forward(
     if not strings:
         return np.zeros(0)
     longest = max(len(string) for string in strings)
-    label = np.full((len(strings), 2 * longest + 1), BLANK)
-    for row, string in enumerate(strings):
-        label[row, 1 : 2 * len(string) : 2] = [_INDEX[phone] for phone in string]
-    skip = np.zeros(label.shape, bool)
-    skip[:, 3::2] = label[:, 3::2] != label[:, 1:-2:2]
+    label = np.stack([_labels(string, longest) for string in strings])
+    skip = _may_skip(label)
     alpha = np.full(label.shape, _NEVER)
-    alpha[:, 0] = 0.0
     first = log_probabilities[0].astype(np.float64)
     alpha[:, 0] = first[BLANK]
     alpha[:, 1] = first[label[:, 1]]
@@ -55,10 +49,8 @@ def align(log_probabilities: NDArray[np.float32], string: Phones) -> NDArray[np.
 
     Place 2 k + 1 is phone k, even places are blanks.
     """
-    label = np.full(2 * len(string) + 1, BLANK)
-    label[1::2] = [_INDEX[phone] for phone in string]
-    skip = np.zeros(len(label), bool)
-    skip[3::2] = label[3::2] != label[1:-2:2]
+    label = _labels(string, len(string))
+    skip = _may_skip(label)
     steps = len(log_probabilities)
     came = np.zeros((steps, len(label)), np.int64)
     best = np.full(len(label), _NEVER)
@@ -88,8 +80,7 @@ def strain(
     At every step the aligned phone is held against the best phone: a word that is not in the
     string, in the middle or at an end of it, stands out here and is diluted everywhere else.
     """
-    label = np.full(2 * len(string) + 1, BLANK)
-    label[1::2] = [_INDEX[phone] for phone in string]
+    label = _labels(string, len(string))
     steps = np.arange(len(places))
     lacking = log_probabilities.max(1) - log_probabilities[steps, label[places]]
     sums = np.convolve(lacking, np.ones(min(window, len(lacking))), "valid")
@@ -118,3 +109,17 @@ def stray(
             longest = max(longest, row)
         first = step
     return longest, every
+
+
+def _labels(string: Phones, longest: int) -> NDArray[np.int64]:
+    """Give the phones with a blank around each, and blanks up to ``longest`` phones."""
+    label = np.full(2 * longest + 1, BLANK)
+    label[1 : 2 * len(string) : 2] = [INDEX[phone] for phone in string]
+    return label
+
+
+def _may_skip(label: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Tell at which places the blank before may be left out: not between two equal phones."""
+    skip = np.zeros(label.shape, bool)
+    skip[..., 3::2] = label[..., 3::2] != label[..., 1:-2:2]
+    return skip

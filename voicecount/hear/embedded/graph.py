@@ -11,13 +11,12 @@ from itertools import islice, pairwise, product
 import numpy as np
 from numpy.typing import NDArray
 
+from voicecount.hear.embedded.head import INDEX
 from voicecount.words.graph import Arc, Grammar, Phones
-from voicecount.words.pronounce import PHONES, Lexicon
+from voicecount.words.pronounce import Lexicon
 
 _WAYS_A_TOKEN = 6
 """At most so many pronunciations of one token; the first of every word come first."""
-
-_INDEX = {phone: number for number, phone in enumerate(PHONES, 1)}
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,7 +63,7 @@ def build_graph(grammar: Grammar, lexicon: Lexicon) -> PhoneGraph:
         for phones in spoken[arc.token.words]:
             place = -1 - arc.source
             for phone in phones:
-                step = (place, _INDEX[phone])
+                step = (place, INDEX[phone])
                 if step not in known:
                     known[step] = len(label)
                     label.append(step[1])

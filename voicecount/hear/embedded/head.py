@@ -16,7 +16,10 @@ from voicecount.errors import ModelError
 from voicecount.words.pronounce import PHONES
 
 BLANK = 0
-"""Index of the blank; phone k of PHONES is k + 1."""
+"""Index of the blank."""
+
+INDEX = {phone: number for number, phone in enumerate(PHONES, 1)}
+"""Index of each phone."""
 
 STEP_SECONDS = 0.012
 """Seconds of sound per output step."""

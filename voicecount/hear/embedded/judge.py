@@ -60,8 +60,8 @@ class Verdict:
     """What the judges came to."""
 
     best: Reading
-    margin: float
     ratio: float
+    """How far the decoder's score of it lies from what the decoder wrote freely."""
     strain: float
     """How badly it fits where it fits worst, in nats over 0.3 s."""
     stray: int
@@ -70,10 +70,14 @@ class Verdict:
     """All of them."""
     places: NDArray[np.int64]
     """Where each head step stands in the phones, see ctc.align."""
-    runner_up: Meaning | None
     written: Written
     scores: tuple[Score, ...]
     """Every reading that was judged, the best first."""
+
+    @property
+    def margin(self) -> float:
+        """How far the best reading leads the second-best meaning, in nats."""
+        return self.scores[0].total - self.scores[1].total if len(self.scores) > 1 else ALONE
 
     @property
     def strangeness(self) -> float:
@@ -102,12 +106,10 @@ def judge(found: Sequence[Reading], evidence: Evidence, decoder: Decoder) -> Ver
     places = align(log_probabilities, phones)
     return Verdict(
         best,
-        scores[0].total - scores[1].total if len(scores) > 1 else ALONE,
         scores[0].decoder - written.score,
         strain(log_probabilities, phones, places),
         *stray(log_probabilities, places),
         places,
-        scores[1].meaning if len(scores) > 1 else None,
         written,
         tuple(scores),
     )

@@ -39,16 +39,6 @@ class Walk:
     score: float
     """Natural-log probability of its likeliest alignment, less the entry costs."""
 
-    @property
-    def tokens(self) -> tuple[Token, ...]:
-        """Its tokens in order."""
-        return tuple(step.token for step in self.steps)
-
-    @property
-    def phones(self) -> Phones:
-        """Its phones in order."""
-        return tuple(phone for step in self.steps for phone in step.phones)
-
 
 class Search:
     """One search over one utterance; ask it for walks afterwards."""
@@ -64,7 +54,9 @@ class Search:
         size, steps = graph.size, len(log_probabilities)
         parent, label = graph.parent, graph.label
         above = np.where(parent < size, label[np.minimum(parent, size - 1)], 0)
-        twice = np.where(above == label, _NEVER, np.float32(0))
+        roots = parent >= size
+        cost = np.where(above == label, _NEVER, np.float32(0))
+        cost = np.where(roots, np.float32(-ENTRY_COST), cost)
         at = np.full(size + graph.states, _NEVER, np.float32)
         rest = np.full(size + graph.states, _NEVER, np.float32)
         born = np.zeros(size + graph.states, np.int32)
@@ -75,11 +67,9 @@ class Search:
         self._since = np.zeros((steps + 1, graph.states), np.int32)
         self._ends = np.empty((steps, len(graph.end_place)), np.float32)
         self._born = np.empty((steps, len(graph.end_place)), np.int32)
-        roots = parent >= size
         for step in range(steps):
             sound = log_probabilities[step]
-            stay, over, gap = at[:size], at[parent] + twice, rest[parent]
-            over = np.where(roots, at[parent] - ENTRY_COST, over)
+            stay, over, gap = at[:size], at[parent] + cost, rest[parent]
             enter = np.where(roots, np.int32(step), born[parent])
             moved, moved_born = stay, born[:size]
             better = over > moved
@@ -98,8 +88,7 @@ class Search:
             ended = at[graph.end_place]
             self._ends[step] = ended
             self._born[step] = born[graph.end_place]
-            waited = at[size:] + blank
-            now = waited.copy()
+            now = at[size:] + blank
             since = self._since[step].copy()
             for state, first, last in graph.arrivals:
                 best = ended[first:last].max()

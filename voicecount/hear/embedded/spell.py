@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from voicecount.words.graph import Tag, Token
 from voicecount.words.numbers import in_words, read_run
 
-_NUMBER = {Tag.NUMBER}
 _JOINING = ("and", "a")
 
 
@@ -25,7 +24,7 @@ def _parts(tokens: Sequence[Token]) -> list[tuple[str, str]]:
     parts: list[tuple[str, str]] = []
     number_words: list[str] = []
     for token in (*tokens, None):
-        if token is not None and (token.tag in _NUMBER or token.words[0] in _JOINING):
+        if token is not None and (token.tag is Tag.NUMBER or token.words[0] in _JOINING):
             number_words.extend(token.words)
             continue
         values = (read_run(number_words) if number_words else None) or ()
