@@ -1,7 +1,7 @@
 """How well the embedded recogniser hears: accepted right, accepted wrong, asked again, ignored.
 
-    python benchmarks/hearing.py --part test --count 400
-    python benchmarks/hearing.py --part tune --count 400 --evidence .cache/tune.jsonl
+    python -m benchmarks.hearing --part test --count 400
+    python -m benchmarks.hearing --part tune --count 400 --evidence .cache/tune.jsonl
 
 Zero wrong of n shows, with 95 % confidence, a rate below 3/n.
 """
@@ -16,9 +16,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from phrases import Phrase, foreign, grammar_for, phrases, talk
-from speakers import CONDITIONS, RATE, VOICES, in_room
 
+from benchmarks.phrases import Phrase, foreign, grammar_for, phrases, talk
+from benchmarks.speakers import CONDITIONS, RATE, VOICES, in_room
 from voicecount.hear.embedded.adapter import EmbeddedRecogniser
 from voicecount.hear.port import Heard, Outcome
 from voicecount.sound.frame import Utterance
@@ -44,21 +44,32 @@ def judged(phrase: Phrase, heard: Heard) -> str:
     return "asked" if heard.outcome is Outcome.UNSURE else "ignored"
 
 
+def turns(said: list[Phrase], voices: list[str]) -> list[str]:
+    """Let the voices take turns within each kind of phrase, so that every voice says every kind."""
+    kinds = list(dict.fromkeys(phrase.kind for phrase in said))
+    following = {kind: at for at, kind in enumerate(kinds)}
+    speaking = []
+    for phrase in said:
+        speaking.append(voices[following[phrase.kind] % len(voices)])
+        following[phrase.kind] += 1
+    return speaking
+
+
 def run(part: str, count: int, seed: int, conditions: list[str]) -> list[Row]:
     """Hear every phrase in every condition."""
     recogniser = EmbeddedRecogniser.load()
     grammar = grammar_for(part)
     voices = list(VOICES[part])
     said = [*phrases(part, count, seed)]
-    said += talk(part) * 2 + foreign(part) * 2
-    talkers = [
-        VOICES[part][voices[k % len(voices)]](t.text, 1.0) for k, t in enumerate(talk(part)[:12])
-    ]
+    said += talk(part) * (2 if part == "tune" else 1) + foreign(part) * 2
+    speaking = turns(said, voices)
+    behind = talk(part)[:12] if any("babble" in name for name in conditions) else []
+    talkers = [VOICES[part][voices[k % len(voices)]](t.text, 1.0) for k, t in enumerate(behind)]
     rows: list[Row] = []
     begun = time.monotonic()
     for condition in conditions:
         for at, phrase in enumerate(said):
-            voice = voices[(at + at // len(talk(part))) % len(voices)]
+            voice = speaking[at]
             sound = clip(part, phrase, voice, 1000 * seed + at, condition, talkers)
             heard, verdict = recogniser.explain(
                 Utterance(0, 0.5, len(sound) / RATE - 0.5, sound, 0.0), grammar
@@ -158,7 +169,7 @@ def main() -> None:
     """Run the command line."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--part", choices=("tune", "test"), default="test")
-    parser.add_argument("--count", type=int, default=320)
+    parser.add_argument("--count", type=int, default=400)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--conditions", default="quiet", help=f"'all' or some of {CONDITIONS}")
     parser.add_argument("--evidence", type=Path, help="where to write one line per clip")

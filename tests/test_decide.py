@@ -25,6 +25,7 @@ def verdict(
     ratio: float = -1.0,
     strain: float = 2.0,
     strays: int = 0,
+    own: tuple[Meaning, ...] = (),
 ) -> Verdict:
     """Make a verdict in which the best reading leads another one."""
     scores = [Score(best, -1.0, -1.0, 0.0)]
@@ -33,7 +34,9 @@ def verdict(
     reading = Reading(best, (), (), -1.0)
     written = Written("", -1.0)
     places = np.zeros(1, np.int64)
-    return Verdict(reading, ratio, strain, strays, strays, places, written, tuple(scores))
+    return Verdict(
+        reading, ratio, strain, strays, strays, places, written, tuple(scores), frozenset(own)
+    )
 
 
 GAUZE = run(1, 2, 3, item="gauze")
@@ -48,6 +51,14 @@ CASES = [
     (verdict(run(12, 30), run(12, 13), 8.0), Reason.SOUND_ALIKE),
     (verdict(run(12, 13), run(12, 30), 3.0), None),
     (verdict(run(1, 5, item="gauze"), run(1, item="gauze"), 3.0), Reason.CLOSE_CALL),
+    (verdict(run(17, 18, 19), run(18, 19), 9.1, own=(run(17, 18, 19, 19),)), Reason.CLOSE_CALL),
+    (verdict(run(17, 18, 19), run(18, 19), 9.1, own=(run(17, 18, 19),)), None),
+    (verdict(run(17, 18, 19), run(18, 19), 9.1), None),
+    (verdict(run(17, 18, 19), run(18, 19), 12.1, own=(run(17, 19),)), None),
+    (verdict(run(15), run(16), 11.0, own=(run(50),)), Reason.SOUND_ALIKE),
+    (verdict(run(15), run(50), 5.4, own=(run(15),)), Reason.SOUND_ALIKE),
+    (verdict(run(15), run(50), 5.6, own=(run(15),)), None),
+    (verdict(run(15), run(50), 5.6), Reason.SOUND_ALIKE),
     (verdict(run(4, 1, 2, 3)), Reason.UNCLEAR_NAME),
     (verdict(Meaning(Form.NAME, "gauze")), Reason.NO_NUMBER),
     (verdict(GAUZE, strays=2), Reason.WEAK_MATCH),

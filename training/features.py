@@ -1,38 +1,33 @@
 """Make the training set: synthetic utterances, the frozen encoder's frames, and their phones.
 
-    python training/features.py --utterances 25000 --out .cache/train
+    python -m training.features --utterances 53000 --out .cache/train
 
-Every utterance has its own seed, so the set does not depend on the number of processes.
+Every utterance has its own seed, and each part its own talkers, so the set does not depend on the
+number of processes. An utterance is heard in two rooms and noises.
 """
 
 import argparse
 import random
-import re
 from concurrent.futures import ProcessPoolExecutor
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from rooms import treat
-from texts import make_text
-from voices import say
 
+from training import speakers, spoken_ahead
+from training.rooms import treat
+from training.texts import make_text, vocabulary
+from training.voices import at_16k, say
 from voicecount.hear.embedded.encoder import Encoder
 from voicecount.words.pronounce import PHONES, Lexicon
 
-SEED = 20261125
-SHARD = 250
+SEED = 20261126
+SHARD = 100
+AHEAD = 0.25
+"""The share of utterances drawn from those spoken ahead."""
+TREATMENTS = 2
 LIMIT_SECONDS = 16.0
-
-
-@lru_cache(maxsize=1)
-def vocabulary() -> list[str]:
-    """Give plain dictionary words, from the package that also gives their pronunciations."""
-    from hibari.g2p import G2P
-
-    words = G2P().lexicon.golds.d
-    return sorted(word for word in words if re.fullmatch("[a-z]{3,11}", word))
 
 
 @lru_cache(maxsize=1)
@@ -40,19 +35,31 @@ def _tools() -> tuple[Encoder, Lexicon]:
     return Encoder.load(threads=1), Lexicon()
 
 
-def utterance(seed: int, talkers: list[Any]) -> tuple[Any, list[int]] | None:
-    """Make one treated utterance and its phones, numbered from 1 (0 is the blank)."""
-    rng = random.Random(seed)
+@lru_cache(maxsize=1)
+def _ahead() -> list[Path]:
+    return sorted(spoken_ahead.FOLDER.glob("*.ogg"))
+
+
+def spoken(rng: random.Random) -> tuple[Any, list[str]]:
+    """Make one utterance, or draw one that was spoken ahead: its sound and its words."""
+    if _ahead() and rng.random() < AHEAD:
+        sound, words = spoken_ahead.read(rng.choice(_ahead()))
+        return at_16k(sound, speakers.RATE), words
     text = make_text(rng, vocabulary())
+    return say([" ".join(group) for group in text.groups], rng), list(text.words)
+
+
+def utterance(seed: int, talkers: list[Any]) -> tuple[list[Any], list[int]]:
+    """Make one utterance in several treatments, and its phones from 1 on (0 is the blank)."""
+    sound, words = spoken(random.Random(seed))
     lexicon = _tools()[1]
-    phones = [p for word in text.words for p in lexicon.pronounce(word)[0]]
-    sound = say([" ".join(group) for group in text.groups], rng)
+    phones = [p for word in words for p in lexicon.pronounce(word)[0]]
+    noises = np.random.default_rng(seed)
+    treated = [treat(sound, noises, talkers) for _ in range(TREATMENTS)]
     talkers.append(sound)
     del talkers[:-12]
-    treated = treat(sound, np.random.default_rng(seed), talkers[:-1])
-    if not 0.3 < len(treated) / 16_000 < LIMIT_SECONDS:
-        return None
-    return treated, [PHONES.index(phone) + 1 for phone in phones]
+    fitting = [one for one in treated if 0.3 < len(one) / 16_000 < LIMIT_SECONDS]
+    return fitting, [PHONES.index(phone) + 1 for phone in phones]
 
 
 def shard(first: int, count: int, out: str) -> float:
@@ -65,17 +72,16 @@ def shard(first: int, count: int, out: str) -> float:
     seconds = 0.0
     talkers: list[Any] = []
     for index in range(first, first + count):
-        made = utterance(SEED + index, talkers)
-        if made is None:
-            continue
-        encoded = encoder.encode(made[0]).astype(np.float16)
-        if 2 * len(encoded) < len(made[1]) + 8:
-            continue
-        frames.append(encoded)
-        lengths.append(len(encoded))
-        targets.append(np.array(made[1], np.int16))
-        sizes.append(len(made[1]))
-        seconds += len(made[0]) / 16_000
+        treated, phones = utterance(SEED + index, talkers)
+        for sound in treated:
+            encoded = encoder.encode(sound).astype(np.float16)
+            if 2 * len(encoded) < len(phones) + 8:
+                continue
+            frames.append(encoded)
+            lengths.append(len(encoded))
+            targets.append(np.array(phones, np.int16))
+            sizes.append(len(phones))
+            seconds += len(sound) / 16_000
     temporary = path.with_suffix(".tmp.npz")
     np.savez(
         temporary,
@@ -91,7 +97,7 @@ def shard(first: int, count: int, out: str) -> float:
 def main() -> None:
     """Run the command line."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--utterances", type=int, default=25_000)
+    parser.add_argument("--utterances", type=int, default=53_000)
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--out", default=".cache/train")
     given = parser.parse_args()

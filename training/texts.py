@@ -1,7 +1,9 @@
 """What the synthetic voices are given to say: words, runs of numbers, names with numbers, talk."""
 
 import random
+import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from voicecount.words.numbers import in_words
 
@@ -116,27 +118,40 @@ COMMANDS = [
     "in all",
 ]
 TALK = [
-    "could you turn the light a little to the left",
-    "we are waiting for the lab results",
-    "she went home early yesterday",
-    "the next case is in room seven",
-    "what time did they call",
-    "i think it is going to rain tonight",
-    "hold this for me please",
-    "is the patient warm enough",
-    "can somebody answer the phone",
-    "that was a good game last weekend",
-    "more suction over here please",
-    "the blood pressure is stable",
-    "let me see the x ray again",
-    "did you get lunch already",
-    "we need two units from the blood bank",
-    "open the window please",
-    "he will be back in ten minutes",
-    "my daughter starts school this year",
-    "please adjust the table height",
-    "keep the music down a bit",
+    "would you mind closing that cupboard",
+    "the pharmacy said half an hour at least",
+    "he plays the piano rather well",
+    "my shoes are soaking wet from the rain",
+    "we should order more of the large gloves",
+    "is that the same patient as this morning",
+    "her train leaves at a quarter past seven",
+    "tell the ward that we are running late",
+    "there was a queue all the way down the hall",
+    "i have never seen one quite like it",
+    "the new printer jams every single day",
+    "can you see the screen from where you stand",
+    "they painted the corridor green again",
+    "bring the stool a little closer please",
+    "nobody told me that the list had changed",
+    "he weighs about eighty kilos i should think",
+    "just a touch more on your side thank you",
+    "the students are coming on thursday",
+    "wasn't that film dreadful",
+    "that dog of theirs barks all night",
+    "put it on the shelf behind you",
+    "what a lovely colour for a kitchen",
+    "the consultant wants to speak to the family first",
+    "two of them called in sick this week",
 ]
+
+
+@lru_cache(maxsize=1)
+def vocabulary() -> list[str]:
+    """Give plain dictionary words, from the package that also gives their pronunciations."""
+    from hibari.g2p import G2P
+
+    words = G2P().lexicon.golds.d
+    return sorted(word for word in words if re.fullmatch("[a-z]{3,11}", word))
 
 
 def number_words(value: int) -> list[str]:
@@ -168,32 +183,50 @@ def _name(rng: random.Random, vocabulary: list[str]) -> list[str]:
 def _run(rng: random.Random) -> list[list[str]]:
     start = rng.choice((1, 1, 1, 1, rng.randint(2, 30), rng.randint(10, 120)))
     values = list(range(start, start + min(int(rng.expovariate(1 / 5)) + 1, 16)))
-    if len(values) > 2 and rng.random() < 0.25:
-        at = rng.randrange(1, len(values))
-        if rng.random() < 0.5:
+    if len(values) > 1 and rng.random() < 0.35:
+        at = rng.choice((rng.randrange(1, len(values)), len(values) - 1))
+        if len(values) > 2 and rng.random() < 0.4:
             del values[at]
         else:
-            values.insert(at, values[at - 1])
+            values.insert(at, values[at])
     return [number_words(value) for value in values]
+
+
+def _loose_numbers(rng: random.Random) -> list[list[str]]:
+    """Draw hard numbers, one number said again, or any numbers."""
+    pick = rng.random()
+    if pick < 0.5:
+        return [[rng.choice(HARD)] for _ in range(rng.choice((1, 1, 1, 2, 3)))]
+    if pick < 0.68:
+        return [number_words(rng.randint(0, 99))] * rng.choice((2, 2, 3))
+    return [number_words(rng.randint(0, 199)) for _ in range(rng.choice((1, 1, 2, 4, 8)))]
+
+
+def _ending(rng: random.Random) -> list[list[str]]:
+    """Draw what may follow a name: a stated total, pieces, or none."""
+    number = number_words(rng.randint(1, 60))
+    return rng.choice(
+        ([["total", *number]], [number, ["in", "all"]], [[*number, "pieces"]], [["none"]])
+    )
 
 
 def make_text(rng: random.Random, vocabulary: list[str]) -> Text:
     """Draw one text. ``vocabulary`` is a list of plain dictionary words."""
     pick = rng.random()
     groups: list[list[str]]
-    if pick < 0.22:
+    if pick < 0.20:
         groups = [[rng.choice(vocabulary)] for _ in range(rng.randint(1, 8))]
-    elif pick < 0.42:
+    elif pick < 0.40:
         groups = [_name(rng, vocabulary), *_run(rng)]
-    elif pick < 0.60:
+    elif pick < 0.56:
         groups = _run(rng)
-    elif pick < 0.70:
-        groups = [[rng.choice(HARD)] for _ in range(rng.choice((1, 1, 1, 2, 3)))]
     elif pick < 0.78:
-        groups = [number_words(rng.randint(0, 199)) for _ in range(rng.choice((1, 1, 2, 4, 8)))]
-    elif pick < 0.86:
+        groups = _loose_numbers(rng)
+    elif pick < 0.87:
         groups = [number_words(rng.randint(1, 60)) + _name(rng, vocabulary)]
-    elif pick < 0.93:
+        if rng.random() < 0.4:
+            groups = [_name(rng, vocabulary), *_ending(rng)]
+    elif pick < 0.94:
         groups = [rng.choice(COMMANDS).split()]
         if rng.random() < 0.3:
             groups.insert(0, _name(rng, vocabulary))

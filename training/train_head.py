@@ -1,13 +1,16 @@
 """Train the phone head on the features, and write its weights.
 
-    python training/train_head.py --data .cache/train --epochs 12
+    python -m training.train_head --data .cache/train --epochs 12
+    python -m training.train_head --data .cache/train --minutes 9
 
-Needs torch; a GPU is used when there is one and is not needed.
+Needs torch; a GPU is used when there is one and is not needed. With --minutes, as many whole epochs
+are planned as fit; the card in the weights says how many, so that the run can be repeated.
 """
 
 import argparse
 import json
 import time
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -48,42 +51,65 @@ class Head(nn.Module):
         return out.reshape(len(out), -1, len(PHONES) + 1).log_softmax(2).transpose(0, 1)
 
 
-def load(folder: Path) -> tuple[list[Any], list[Any]]:
-    """Read all frames and targets, in order."""
-    frames, targets = [], []
-    for path in sorted(folder.glob("[0-9]*.npz")):
-        with np.load(path) as file:
-            frames += np.split(file["frames"], np.cumsum(file["lengths"])[:-1])
-            targets += np.split(file["targets"], np.cumsum(file["sizes"])[:-1])
-    return frames, targets
+class Data:
+    """All utterances, end to end: frames (n, 288) and targets, on the device where they fit."""
+
+    def __init__(self, folder: Path, device: str) -> None:
+        paths = sorted(folder.glob("[0-9]*.npz"))
+        parts: dict[str, list[Any]] = {"frames": [], "lengths": [], "targets": [], "sizes": []}
+        for path in paths:
+            with np.load(path) as file:
+                for name, found in parts.items():
+                    found.append(file[name])
+        self.device = device
+        self.lengths = np.concatenate(parts["lengths"])
+        self.sizes = np.concatenate(parts["sizes"])
+        self._frames = torch.empty((int(self.lengths.sum()), 288), dtype=torch.float16)
+        at = 0
+        for part in parts.pop("frames"):
+            self._frames[at : at + len(part)] = torch.from_numpy(part)
+            at += len(part)
+        self._frames = self._frames.to(device)
+        self._targets = torch.from_numpy(np.concatenate(parts["targets"]).astype(np.int64))
+        self._starts = np.concatenate([[0], np.cumsum(self.lengths)[:-1]])
+        self._firsts = np.concatenate([[0], np.cumsum(self.sizes)[:-1]])
+
+    def __len__(self) -> int:
+        return len(self.lengths)
+
+    def target(self, index: int) -> list[int]:
+        """Give the phones of one utterance."""
+        first = self._firsts[index]
+        return [int(p) for p in self._targets[first : first + self.sizes[index]]]
+
+    def batch(self, group: list[int]) -> Any:
+        """Give frames (batch, n, 288), lengths, targets and their sizes."""
+        lengths = self.lengths[group]
+        offsets = np.minimum(np.arange(lengths.max())[None], lengths[:, None] - 1)
+        places = torch.from_numpy(self._starts[group][:, None] + offsets).to(self.device)
+        wanted = [self._targets[self._firsts[i] : self._firsts[i] + self.sizes[i]] for i in group]
+        return (
+            self._frames[places].float(),
+            torch.from_numpy(lengths),
+            torch.cat(wanted).to(self.device),
+            torch.from_numpy(self.sizes[group]),
+        )
 
 
-def batches(frames: list[Any], rng: np.random.Generator, size: int) -> list[list[int]]:
+def batches(data: Data, held: int, rng: np.random.Generator, size: int) -> list[list[int]]:
     """Make groups of about ``size`` frames of like lengths, in random order."""
-    lengths = np.array([len(f) for f in frames]) * rng.uniform(0.9, 1.1, len(frames))
-    order = np.argsort(lengths)
+    lengths = data.lengths[held:] * rng.uniform(0.9, 1.1, len(data) - held)
     groups: list[list[int]] = []
     group: list[int] = []
-    for index in order:
+    for index in np.argsort(lengths) + held:
         group.append(int(index))
-        if len(group) * len(frames[index]) > size:
+        if len(group) * data.lengths[index] > size:
             groups.append(group)
             group = []
     if group:
         groups.append(group)
     rng.shuffle(groups)
     return groups
-
-
-def collate(frames: list[Any], targets: list[Any], group: list[int], device: str) -> Any:
-    """Put one batch on the device."""
-    lengths = torch.tensor([len(frames[i]) for i in group])
-    batch = np.zeros((len(group), int(lengths.max()), 288), np.float16)
-    for row, i in enumerate(group):
-        batch[row, : len(frames[i])] = frames[i]
-    wanted = torch.tensor(np.concatenate([targets[i] for i in group]).astype(np.int64))
-    sizes = torch.tensor([len(targets[i]) for i in group])
-    return torch.from_numpy(batch).to(device).float(), lengths, wanted.to(device), sizes
 
 
 def mask(frames: torch.Tensor) -> torch.Tensor:
@@ -107,22 +133,55 @@ def errors(found: list[int], wanted: list[int]) -> int:
     return row[-1]
 
 
-def phone_error(head: Head, frames: list[Any], targets: list[Any], device: str) -> float:
+def phone_error(head: Head, data: Data, held: int) -> float:
     """Give the share of wrong phones by the best path, on held-out utterances."""
     head.eval()
     wrong = total = 0
     with torch.no_grad():
-        for at in range(0, len(frames), 32):
-            group = list(range(at, min(at + 32, len(frames))))
-            batch, lengths, _, _ = collate(frames, targets, group, device)
+        for at in range(0, held, 64):
+            group = list(range(at, min(at + 64, held)))
+            batch, lengths, _, _ = data.batch(group)
             best = head(batch, lengths).argmax(2).T.cpu().numpy()
             for row, i in enumerate(group):
                 path = best[row, : 2 * int(lengths[row])]
                 kept = path[np.insert(path[1:] != path[:-1], 0, True)]
-                wrong += errors([int(p) for p in kept if p], [int(p) for p in targets[i]])
-                total += len(targets[i])
+                wrong += errors([int(p) for p in kept if p], data.target(i))
+                total += int(data.sizes[i])
     head.train()
     return wrong / total
+
+
+def _head(start: Path | None) -> Head:
+    """Make a new head, or one with the weights of a file."""
+    head = Head()
+    if start is not None:
+        with np.load(start) as file:
+            state = {k: torch.from_numpy(file[k].astype(np.float32)) for k in file if k != "card"}
+        head.load_state_dict(state)
+    return head
+
+
+def learn(head: Head, optimiser: Any, batch: Any) -> torch.Tensor:
+    """Take one step; gives the loss."""
+    frames, lengths, wanted, sizes = batch
+    out = head(mask(frames), lengths)
+    loss = nn.functional.ctc_loss(out, wanted, 2 * lengths, sizes, zero_infinity=True)
+    optimiser.zero_grad(set_to_none=True)
+    loss.backward()
+    nn.utils.clip_grad_norm_(head.parameters(), 2.0)
+    optimiser.step()
+    return loss.detach()
+
+
+def seconds_a_step(head: Head, data: Data, groups: list[list[int]]) -> float:
+    """Time some steps of a head that is thrown away."""
+    optimiser = torch.optim.AdamW(head.parameters(), 1e-4)
+    for group in groups[:10]:
+        learn(head, optimiser, data.batch(group)).item()
+    begun = time.monotonic()
+    for group in groups[10:60]:
+        learn(head, optimiser, data.batch(group)).item()
+    return (time.monotonic() - begun) / len(groups[10:60])
 
 
 def main() -> None:
@@ -130,75 +189,75 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--data", default=".cache/train")
     parser.add_argument("--epochs", type=int, default=12)
-    parser.add_argument("--minutes", type=float, default=1e9, help="stop in time")
+    parser.add_argument("--minutes", type=float, help="plan as many epochs as fit in this time")
+    parser.add_argument("--start", type=Path, help="go on from these weights, at half the rate")
+    parser.add_argument("--average", action="store_true", help="at the end, mean of start and end")
     parser.add_argument("--out", default=str(WEIGHTS))
     given = parser.parse_args()
+    device = "cuda" if torch.cuda.is_available() else "cpu"
+    data = Data(Path(given.data), device)
+    held = len(data) // 50
+    hours = float(data.lengths.sum()) * 0.024 / 3600
+    print(f"{len(data)} utterances, {hours:.1f} hours, on {device}", flush=True)
+    size = 24_000 if device == "cuda" else 6_000
+    groups = batches(data, held, np.random.default_rng(0), size)
+    new_head = partial(_head, given.start)
+    epochs = given.epochs
+    if given.minutes:
+        epoch_seconds = seconds_a_step(new_head().to(device), data, groups) * len(groups) * 1.08 + 5
+        epochs = max(1, int(given.minutes * 60 / epoch_seconds))
+        print(f"{epoch_seconds:.1f} s an epoch: {epochs} epochs planned", flush=True)
     torch.manual_seed(SEED)
     rng = np.random.default_rng(SEED)
-    device = "cuda" if torch.cuda.is_available() else "cpu"
-    frames, targets = load(Path(given.data))
-    held = len(frames) // 40
-    hours = sum(map(len, frames)) * 0.024 / 3600
-    print(f"{len(frames)} utterances, {hours:.1f} hours, on {device}", flush=True)
-    head = Head().to(device)
-    size = 16_000 if device == "cuda" else 6_000
-    steps = len(batches(frames[held:], np.random.default_rng(0), size)) * given.epochs
-    optimiser = torch.optim.AdamW(head.parameters(), 2e-3, weight_decay=0.01)
-    plan = torch.optim.lr_scheduler.OneCycleLR(optimiser, 2.5e-3, steps + 10, pct_start=0.1)
+    head = new_head().to(device)
+    steps = len(groups) * epochs
+    rate = 1.25e-3 if given.start else 2.5e-3
+    optimiser = torch.optim.AdamW(head.parameters(), rate, weight_decay=0.01)
+    plan = torch.optim.lr_scheduler.OneCycleLR(optimiser, rate, steps + 50, pct_start=0.1)
     begun, report = time.monotonic(), {}
-    for epoch in range(given.epochs):
+    for epoch in range(epochs):
         losses = []
-        for group in batches(frames[held:], rng, size):
-            batch, lengths, wanted, sizes = collate(
-                _Tail(frames, held), _Tail(targets, held), group, device
-            )
-            out = head(mask(batch), lengths)
-            loss = nn.functional.ctc_loss(out, wanted, 2 * lengths, sizes, zero_infinity=True)
-            optimiser.zero_grad(set_to_none=True)
-            loss.backward()
-            nn.utils.clip_grad_norm_(head.parameters(), 2.0)
-            optimiser.step()
+        for group in batches(data, held, rng, size):
+            losses.append(learn(head, optimiser, data.batch(group)))
             plan.step()
-            losses.append(float(loss.detach()))
-        rate = phone_error(head, frames[:held], targets[:held], device)
-        minutes = (time.monotonic() - begun) / 60
-        report = {"epoch": epoch + 1, "loss": float(np.mean(losses)), "held_out_phone_error": rate}
+        error = phone_error(head, data, held)
+        report = {
+            "epoch": epoch + 1,
+            "planned": epochs,
+            "loss": float(torch.stack(losses).mean()),
+            "held_out_phone_error": error,
+        }
         print(
             f"epoch {epoch + 1}: loss {report['loss']:.3f}, phone error on held-out synthetic "
-            f"speech {rate:.3f}, {minutes:.1f} min",
+            f"speech {error:.3f}, {(time.monotonic() - begun) / 60:.1f} min",
             flush=True,
         )
-        save(head, given.out, {**report, "hours": round(hours, 1), "device": device})
-        if minutes > given.minutes:
-            break
-    check(head, given.out, frames[0], device)
-
-
-class _Tail:
-    """The training part of a list, without copying it."""
-
-    def __init__(self, items: list[Any], held: int) -> None:
-        self.items, self.held = items, held
-
-    def __getitem__(self, index: int) -> Any:
-        return self.items[self.held + index]
+        report |= {"utterances": len(data), "hours": round(hours, 1)}
+        report["went_on_from"] = given.start.name if given.start else ""
+        save(head, given.out, report)
+    if given.start and given.average:
+        ended, state = head.state_dict(), _head(given.start).state_dict()
+        head.load_state_dict({k: (v + state[k].to(device)) / 2 for k, v in ended.items()})
+        report |= {"held_out_phone_error": phone_error(head, data, held), "averaged": True}
+        save(head, given.out, report)
+    check(head, given.out, data)
 
 
 def save(head: Head, out: str, report: dict[str, Any]) -> None:
     """Write the weights as half-precision arrays with a short card."""
-    card = {"version": f"phone-head-{SEED}-1", "phones": list(PHONES), **report}
+    card = {"version": f"phone-head-{SEED}-2", "phones": list(PHONES), **report}
     arrays = {k: v.detach().cpu().numpy().astype(np.float16) for k, v in head.state_dict().items()}
     Path(out).parent.mkdir(parents=True, exist_ok=True)
     np.savez(out, card=json.dumps(card), **arrays)
 
 
-def check(head: Head, out: str, frames: Any, device: str) -> None:
+def check(head: Head, out: str, data: Data) -> None:
     """Compare the shipped numpy code with torch on one utterance."""
     head.eval()
     with torch.no_grad():
-        batch = torch.from_numpy(frames[None].astype(np.float32)).to(device)
-        wanted = head(batch, torch.tensor([len(frames)]))[:, 0].cpu().numpy()
-    got = PhoneHead.load(Path(out)).log_probabilities(frames.astype(np.float32))
+        batch, lengths, _, _ = data.batch([0])
+        wanted = head(batch, lengths)[:, 0].cpu().numpy()
+    got = PhoneHead.load(Path(out)).log_probabilities(batch[0].cpu().numpy())
     worst = float(np.abs(np.exp(got) - np.exp(wanted)).max())
     print(f"largest difference of a probability between numpy and torch: {worst:.4f}")
 

@@ -77,11 +77,17 @@ def _mistakes(
     search: Search, walk: Walk, lexicon: Lexicon, *, many: bool
 ) -> Iterator[tuple[Step, ...]]:
     """Give what a walk could be mistaken for."""
-    rivals = sorted(search.rivals(walk), key=lambda rival: rival[0])
-    for cost, place, other in rivals[: _RIVALS if many else 3]:
-        if cost > _DEAREST:
+    left = _RIVALS if many else 3
+    seen: set[tuple[int, Token]] = set()
+    for cost, place, other in sorted(search.rivals(walk), key=lambda rival: rival[0]):
+        if cost > _DEAREST or not left:
             break
-        yield (*walk.steps[:place], other, *walk.steps[place + 1 :])
+        steps = (*walk.steps[:place], other, *walk.steps[place + 1 :])
+        if (place, other.token) in seen or read_tokens([step.token for step in steps]) is None:
+            continue
+        seen.add((place, other.token))
+        left -= 1
+        yield steps
     if many:
         yield from _runs(walk, lexicon)
 

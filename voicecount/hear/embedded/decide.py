@@ -4,7 +4,7 @@ The limits were set on the tuning part of the benchmark alone (``benchmarks/``),
 that are reported, and never with an expected total.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from voicecount.hear.embedded.judge import Verdict, leaps
@@ -24,6 +24,11 @@ class Limits:
     """How far it must lead a reading with another name, and a run out of order any other."""
     lone_margin: float = 8.5
     """How far a number that nothing vouches for must lead another number."""
+    agreed_margin: float = 5.5
+    """The same, where the decoder, asked freely, wrote just that."""
+    disputed_margin: float = 12.0
+    """How far any reading must lead when the decoder, asked freely, wrote another count: a repeated
+    last number can be lost by the head alone, by 9 nats."""
     strange: float = 23.0
     """Above this much strangeness, speech near the sheet is asked for again."""
     foreign: float = 38.0
@@ -49,6 +54,9 @@ def _why_ask(verdict: Verdict, limits: Limits) -> Reason | None:
     elif verdict.strays > limits.strays:
         named = meaning.item is not None or not meaning.numbers
         reason = Reason.WEAK_MATCH if named else Reason.UNKNOWN_NAME
+    elif verdict.disputed and verdict.margin < limits.disputed_margin:
+        alike = any(sound_alike(meaning, other) for other in verdict.own)
+        reason = Reason.SOUND_ALIKE if alike else Reason.CLOSE_CALL
     elif (rival := _too_near(verdict, limits)) is not None:
         reason = Reason.SOUND_ALIKE if sound_alike(meaning, rival) else Reason.CLOSE_CALL
     elif leaps(meaning):
@@ -61,6 +69,8 @@ def _why_ask(verdict: Verdict, limits: Limits) -> Reason | None:
 def _too_near(verdict: Verdict, limits: Limits) -> Meaning | None:
     """Give the first reading that the best one does not lead by enough."""
     best, *others = verdict.scores
+    if best.meaning in verdict.own:
+        limits = replace(limits, lone_margin=limits.agreed_margin)
     for other in others:
         if best.total - other.total < _needed(best.meaning, other.meaning, limits):
             return other.meaning

@@ -73,6 +73,13 @@ class Verdict:
     written: Written
     scores: tuple[Score, ...]
     """Every reading that was judged, the best first."""
+    own: frozenset[Meaning]
+    """The readings of what the decoder wrote freely; empty when that is no count."""
+
+    @property
+    def disputed(self) -> bool:
+        """Tell whether the decoder, asked freely, wrote another count than the best reading."""
+        return bool(self.own) and self.best.meaning not in self.own
 
     @property
     def margin(self) -> float:
@@ -112,6 +119,7 @@ def judge(found: Sequence[Reading], evidence: Evidence, decoder: Decoder) -> Ver
         places,
         written,
         tuple(scores),
+        evidence.own,
     )
 
 

@@ -38,6 +38,8 @@ class Walk:
     steps: tuple[Step, ...]
     score: float
     """Natural-log probability of its likeliest alignment, less the entry costs."""
+    ends: tuple[int, ...]
+    """Where in the graph each step ended; the same words can lead to several states."""
 
 
 class Search:
@@ -106,7 +108,8 @@ class Search:
         for state in self._finals:
             score = float(self._arrived[steps, state])
             if score > _NEVER / 2 and state != self._start:
-                found.append(Walk(tuple(self._trace(state, steps)), score))
+                traced, ends = self._trace(state, steps)
+                found.append(Walk(traced, score, ends))
         return sorted((walk for walk in found if walk.steps), key=lambda walk: -walk.score)
 
     def rivals(self, walk: Walk, slack: int = 15) -> Iterator[tuple[float, int, Step]]:
@@ -115,9 +118,8 @@ class Search:
         Yields (natural-log cost, which step, the other token), for tokens that start from the
         same grammar state and end within ``slack`` head steps of the walk's own.
         """
-        state = self._start
-        for place, step in enumerate(walk.steps):
-            own = self._end_of(step, state)
+        for place, (step, own) in enumerate(zip(walk.steps, walk.ends, strict=True)):
+            state = self._graph.end_arc[own].source
             window = slice(max(0, step.last - slack), step.last + slack + 1)
             values, born = self._ends[window], self._born[window]
             base = float(self._ends[step.last, own])
@@ -132,22 +134,11 @@ class Search:
                     window.start + at,
                 )
                 yield base - float(values[at, end]), place, other
-            state = self._graph.end_arc[own].target
 
-    def _end_of(self, step: Step, source: int) -> int:
-        """Find which end a step of a walk came to."""
-        best, found = -np.inf, -1
-        for end, arc in enumerate(self._graph.end_arc):
-            same = arc.source == source and arc.token == step.token
-            if same and self._graph.end_phones[end] == step.phones:
-                value = self._ends[step.last, end]
-                if value > best:
-                    best, found = value, end
-        return found
-
-    def _trace(self, state: int, at: int) -> list[Step]:
+    def _trace(self, state: int, at: int) -> tuple[tuple[Step, ...], tuple[int, ...]]:
         """Walk back from a state."""
         back: list[Step] = []
+        ends: list[int] = []
         bounds = {reached: (first, last) for reached, first, last in self._graph.arrivals}
         while True:
             arrived = int(self._since[at, state])
@@ -158,6 +149,7 @@ class Search:
             end = first + int(self._ends[step, first:last].argmax())
             begun = int(self._born[step, end])
             arc = self._graph.end_arc[end]
+            ends.append(end)
             back.append(Step(arc.token, self._graph.end_phones[end], begun, step))
             state, at = arc.source, begun
-        return back[::-1]
+        return tuple(back[::-1]), tuple(ends[::-1])
