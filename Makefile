@@ -60,11 +60,14 @@ audio: $(DEV) ## make the demo recording anew (brings a voice and its GPL-3 runt
 	$(BIN)/python audio_fixtures/make_caesarean.py
 
 train: $(DEV) ## make the phone head anew: hours on two cores (needs torch, flite, espeak-ng)
-	$(BIN)/python training/features.py --utterances 80000 --out .cache/train
-	$(BIN)/python training/train_head.py --data .cache/train --epochs 14
+	$(BIN)/python -m training.fetch_voices
+	$(BIN)/python -m training.spoken_ahead --utterances 1400
+	$(BIN)/python -m training.features --utterances 40000 --out .cache/train
+	$(BIN)/python -m training.train_head --data .cache/train --epochs 14
 
-bench: $(DEV) ## measure hearing on voices never trained on (needs flite, espeak-ng, festival)
-	$(BIN)/python benchmarks/hearing.py --part test --count 400
+bench: $(DEV) ## measure hearing on voices never trained on (says which packages it lacks)
+	$(BIN)/python -m training.fetch_voices
+	$(BIN)/python -m benchmarks.hearing --part test --count 400
 
 lock: ## pin all packages anew (needs uv)
 	uv pip compile --quiet --universal --generate-hashes --python-version 3.11 --no-emit-index-url --no-header pyproject.toml --group build -o requirements.lock
