@@ -25,7 +25,7 @@ class Limits:
     lone_margin: float = 8.5
     """How far a number that nothing vouches for must lead another number."""
     agreed_margin: float = 5.5
-    """The same, where the decoder, asked freely, wrote just that."""
+    """The same, where the decoder, asked freely, wrote just that, and the other sounds unlike."""
     disputed_margin: float = 12.0
     """How far any reading must lead when the decoder, asked freely, wrote another count: a repeated
     last number can be lost by the head alone, by 9 nats."""
@@ -69,10 +69,11 @@ def _why_ask(verdict: Verdict, limits: Limits) -> Reason | None:
 def _too_near(verdict: Verdict, limits: Limits) -> Meaning | None:
     """Give the first reading that the best one does not lead by enough."""
     best, *others = verdict.scores
-    if best.meaning in verdict.own:
-        limits = replace(limits, lone_margin=limits.agreed_margin)
+    agreed = replace(limits, lone_margin=limits.agreed_margin)
     for other in others:
-        if best.total - other.total < _needed(best.meaning, other.meaning, limits):
+        own = best.meaning in verdict.own and not sound_alike(best.meaning, other.meaning)
+        needed = _needed(best.meaning, other.meaning, agreed if own else limits)
+        if best.total - other.total < needed:
             return other.meaning
     return None
 
