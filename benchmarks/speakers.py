@@ -25,15 +25,12 @@ from xml.sax.saxutils import escape
 
 import numpy as np
 import soundfile
-import soxr
 from numpy.random import Generator
-from numpy.typing import NDArray
 
 from training import speakers
+from training.voices import RATE, Samples, at_16k, read
 
-RATE = 16_000
 CLIPS = Path(__file__).parent.parent / ".cache" / "clips"
-Samples = NDArray[np.float32]
 Voice = Callable[[str, float], Samples]
 
 PACKAGES = {
@@ -43,14 +40,6 @@ PACKAGES = {
     "pico2wave": "libttspico-utils",
 }
 """Programs and the Debian packages that hold them."""
-
-
-def _at_16k(sound: Samples, rate: int) -> Samples:
-    return np.asarray(soxr.resample(sound, rate, RATE), np.float32)
-
-
-def _read(output: bytes) -> Samples:
-    return _at_16k(*soundfile.read(io.BytesIO(output), dtype="float32"))
 
 
 def _call(command: list[str], text: str = "", package: str = "") -> bytes:
@@ -73,7 +62,7 @@ def _call_for_file(command: list[str], text: str = "") -> Samples:
         _call([str(path) if word == "FILE" else word for word in command], text)
         if not path.exists():
             raise SystemExit(f"{command[0]}: no sound; install Debian's {PACKAGES[command[0]]}")
-        return _read(path.read_bytes())
+        return read(path.read_bytes())
 
 
 def _kept(name: str, voice: Voice) -> Voice:
@@ -97,7 +86,7 @@ def _kept(name: str, voice: Voice) -> Voice:
 def _many(speaker: str) -> Voice:
     def say(text: str, pace: float) -> Samples:
         try:
-            return _at_16k(speakers.say(text, speakers.style(speaker), pace), speakers.RATE)
+            return at_16k(speakers.say(text, speakers.style(speaker), pace), speakers.RATE)
         except ModuleNotFoundError as error:
             raise SystemExit(f"{error.name}: not found; pip install hibari-tts") from error
         except FileNotFoundError as error:

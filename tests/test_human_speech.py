@@ -132,30 +132,34 @@ def judged(answer: Heard, numbers: tuple[int, ...]) -> str:
     return "right" if said and answer.meaning.numbers == numbers else "wrong"  # type: ignore[union-attr]
 
 
-def numbers_heard(
-    recogniser: EmbeddedRecogniser, grammar: Grammar, snr: float | None
+def runs_heard(
+    ears: tuple[EmbeddedRecogniser, Grammar], name: str, said: Sequence[Run], snr: float | None
 ) -> Counter[str]:
-    """Hear every single number and 120 runs, in quiet or in white noise."""
+    """Hear runs joined from the recorded numbers, in quiet or in white noise."""
     place = found(DIGITS)
-    said = [*(Run((number,), 0.1) for number in RECORDED), *sequences(120)]
     results, misses = [], []
     for seed, sequence in enumerate(said):
         sound = joined(place, sequence)
-        answer = heard(recogniser, grammar, sound if snr is None else in_noise(sound, snr, seed))
+        answer = heard(*ears, sound if snr is None else in_noise(sound, snr, seed))
         results.append(judged(answer, sequence.numbers))
         if results[-1] != "right":
             words = " ".join(in_words(number) for number in sequence.numbers)
             misses.append(
                 f"{results[-1]}: {words} -> {answer.text} {answer.reason} {answer.margin}"
             )
-    name = "a person's numbers, " + ("quiet" if snr is None else f"white noise {snr:.0f} dB")
-    return tell(name, results, misses)
+    return tell(
+        name + (", quiet" if snr is None else f", white noise {snr:.0f} dB"), results, misses
+    )
+
+
+NUMBERS = [*(Run((number,), 0.1) for number in RECORDED), *sequences(120)]
+"""Every single number and 120 runs."""
 
 
 @pytest.fixture(scope="module")
 def in_quiet(recogniser: EmbeddedRecogniser, grammar: Grammar) -> Counter[str]:
     """Hear the numbers in quiet once."""
-    return numbers_heard(recogniser, grammar, None)
+    return runs_heard((recogniser, grammar), "a person's numbers", NUMBERS, None)
 
 
 def test_a_persons_numbers_in_quiet(in_quiet: Counter[str]) -> None:
@@ -169,7 +173,7 @@ def test_a_persons_numbers_in_noise(
     recogniser: EmbeddedRecogniser, grammar: Grammar, snr: float
 ) -> None:
     """In white noise none of a person's numbers is accepted wrong."""
-    counts = numbers_heard(recogniser, grammar, snr)
+    counts = runs_heard((recogniser, grammar), "a person's numbers", NUMBERS, snr)
 
     assert counts["wrong"] == 0
     assert counts["right"] >= 0.8 * counts.total()
@@ -206,16 +210,12 @@ def test_a_persons_last_number_said_twice(recogniser: EmbeddedRecogniser, gramma
 
     Every last number from 2 to 29, at three gaps: 84 sequences, 28 of them distinct.
     """
-    place = found(DIGITS)
-    results, misses = [], []
-    for last in range(2, 30):
-        for gap in (0.12, 0.22, 0.32):
-            sequence = Run((*range(max(1, last - 2), last + 1), last), gap)
-            answer = heard(recogniser, grammar, joined(place, sequence))
-            results.append(judged(answer, sequence.numbers))
-            if results[-1] == "wrong":
-                misses.append(f"{sequence.numbers} -> {answer.text} {answer.margin}")
-    counts = tell("a person's last number said twice", results, misses)
+    said = [
+        Run((*range(max(1, last - 2), last + 1), last), gap)
+        for last in range(2, 30)
+        for gap in (0.12, 0.22, 0.32)
+    ]
+    counts = runs_heard((recogniser, grammar), "a person's last number said twice", said, None)
 
     assert counts["wrong"] == 0
 

@@ -1,6 +1,6 @@
 """Make the training set: synthetic utterances, the frozen encoder's frames, and their phones.
 
-    python -m training.features --utterances 53000 --out .cache/train
+    python -m training.features --utterances 40000 --out .cache/train
 
 Every utterance has its own seed, and each part its own talkers, so the set does not depend on the
 number of processes. An utterance is heard in two rooms and noises.
@@ -20,7 +20,8 @@ from training.rooms import treat
 from training.texts import make_text, vocabulary
 from training.voices import at_16k, say
 from voicecount.hear.embedded.encoder import Encoder
-from voicecount.words.pronounce import PHONES, Lexicon
+from voicecount.hear.embedded.head import INDEX
+from voicecount.words.pronounce import Lexicon
 
 SEED = 20261126
 SHARD = 100
@@ -59,7 +60,7 @@ def utterance(seed: int, talkers: list[Any]) -> tuple[list[Any], list[int]]:
     talkers.append(sound)
     del talkers[:-12]
     fitting = [one for one in treated if 0.3 < len(one) / 16_000 < LIMIT_SECONDS]
-    return fitting, [PHONES.index(phone) + 1 for phone in phones]
+    return fitting, [INDEX[phone] for phone in phones]
 
 
 def shard(first: int, count: int, out: str) -> float:
@@ -97,7 +98,7 @@ def shard(first: int, count: int, out: str) -> float:
 def main() -> None:
     """Run the command line."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--utterances", type=int, default=53_000)
+    parser.add_argument("--utterances", type=int, default=40_000)
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--out", default=".cache/train")
     given = parser.parse_args()

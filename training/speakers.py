@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from training.fetch_voices import FOLDER, MODEL
+from voicecount.words.pronounce import g2p
 
 RATE = 24_000
 Samples = NDArray[np.float32]
@@ -56,13 +57,6 @@ def _symbols() -> dict[str, int]:
     return found
 
 
-@lru_cache(maxsize=1)
-def _to_phonemes() -> Any:
-    from hibari.g2p import G2P
-
-    return G2P()
-
-
 @lru_cache(maxsize=64)
 def style(speaker: str) -> Samples:
     """Give a speaker's style for each length of text, shape (510, 256)."""
@@ -72,7 +66,7 @@ def style(speaker: str) -> Samples:
 def say(text: str, voice: Samples, pace: float) -> Samples:
     """Say a text in a style at 24 kHz."""
     symbols = _symbols()
-    tokens = [symbols[sound] for sound in _to_phonemes()(text) if sound in symbols]
+    tokens = [symbols[sound] for sound in g2p()(text) if sound in symbols]
     given = {
         "tokens": np.array([[0, *tokens, 0]], np.int64),
         "style": voice[min(len(tokens), len(voice)) - 1][None],

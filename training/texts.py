@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from voicecount.words.numbers import in_words
+from voicecount.words.pronounce import g2p
 
 HARD = [
     "thirteen",
@@ -148,9 +149,7 @@ TALK = [
 @lru_cache(maxsize=1)
 def vocabulary() -> list[str]:
     """Give plain dictionary words, from the package that also gives their pronunciations."""
-    from hibari.g2p import G2P
-
-    words = G2P().lexicon.golds.d
+    words = g2p().lexicon.golds.d
     return sorted(word for word in words if re.fullmatch("[a-z]{3,11}", word))
 
 

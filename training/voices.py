@@ -45,7 +45,8 @@ def hibari(text: str, rng: random.Random) -> Samples:
     return at_16k(np.asarray(sound, np.float32), 24_000)
 
 
-def _read(output: bytes) -> Samples:
+def read(output: bytes) -> Samples:
+    """Read a program's sound file at RATE."""
     sound, rate = soundfile.read(io.BytesIO(output), dtype="float32")
     return at_16k(sound, rate)
 
@@ -64,7 +65,7 @@ def flite(text: str, rng: random.Random, voice: str) -> Samples:
     run = subprocess.run(
         [*command, "-t", text, "-o", "/dev/stdout"], capture_output=True, check=True
     )
-    return _read(run.stdout)
+    return read(run.stdout)
 
 
 def espeak(text: str, rng: random.Random) -> Samples:
@@ -80,7 +81,7 @@ def espeak(text: str, rng: random.Random) -> Samples:
         str(rng.randint(20, 75)),
     ]
     run = subprocess.run([*command, "--stdout", text], capture_output=True, check=True)
-    return _read(run.stdout)
+    return read(run.stdout)
 
 
 def say(groups: list[str], rng: random.Random) -> Samples:

@@ -84,7 +84,8 @@ class Lexicon:
 
 
 @lru_cache(maxsize=1)
-def _g2p() -> Any:
+def g2p() -> Any:
+    """Load the package's dictionary and rules once: a word or text to its phoneme string."""
     from hibari.g2p import G2P  # noqa: PLC0415  (half a second no typed count needs)
 
     return G2P()
@@ -94,7 +95,7 @@ def _g2p() -> Any:
 def _pronounce(word: str) -> tuple[tuple[str, ...], ...]:
     if word in VARIANTS:
         return tuple(tuple(way.split()) for way in VARIANTS[word])
-    phones = to_arpabet(_g2p()(word))
+    phones = to_arpabet(g2p()(word))
     ways = [phones]
     if "AO" in phones:  # many speakers do not keep these two apart
         ways.append(

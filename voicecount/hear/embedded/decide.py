@@ -1,10 +1,10 @@
 """One decision: accept, ask or ignore, with the reason.
 
-The limits were set on the tuning part of the benchmark alone (``benchmarks/``), never on the clips
-that are reported, and never with an expected total.
+The limits were set on the tuning part of the benchmark (``benchmarks/``), those that look at what
+the decoder wrote on a recorded person too (docs/measured.md); never with an expected total.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 
 from voicecount.hear.embedded.judge import Verdict, leaps
@@ -69,16 +69,15 @@ def _why_ask(verdict: Verdict, limits: Limits) -> Reason | None:
 def _too_near(verdict: Verdict, limits: Limits) -> Meaning | None:
     """Give the first reading that the best one does not lead by enough."""
     best, *others = verdict.scores
-    agreed = replace(limits, lone_margin=limits.agreed_margin)
+    agreed = best.meaning in verdict.own
     for other in others:
-        own = best.meaning in verdict.own and not sound_alike(best.meaning, other.meaning)
-        needed = _needed(best.meaning, other.meaning, agreed if own else limits)
+        needed = _needed(best.meaning, other.meaning, limits, agreed=agreed)
         if best.total - other.total < needed:
             return other.meaning
     return None
 
 
-def _needed(best: Meaning, other: Meaning, limits: Limits) -> float:
+def _needed(best: Meaning, other: Meaning, limits: Limits, *, agreed: bool) -> float:
     """Give how far the best reading must lead another one."""
     if Form.COMMAND in {best.form, other.form}:
         return limits.margin
@@ -87,7 +86,8 @@ def _needed(best: Meaning, other: Meaning, limits: Limits) -> float:
     if _is_lone(best) and other.numbers and best.numbers != other.numbers:
         same_length = len(best.numbers) == len(other.numbers)
         if best.item is None or (same_length and best.item == other.item):
-            return limits.lone_margin
+            unlike = agreed and not sound_alike(best, other)
+            return limits.agreed_margin if unlike else limits.lone_margin
     in_doubt = _is_lone(best) or best.item != other.item
     return limits.name_margin if in_doubt else limits.margin
 
