@@ -94,6 +94,7 @@ def run(part: str, count: int, seed: int, conditions: list[str]) -> list[Row]:
                         (s.meaning == phrase.meaning, _shape(s.meaning), s.decoder, s.head)
                         for s in (verdict.scores if verdict else ())
                     ],
+                    "own": [_shape(meaning) for meaning in (verdict.own if verdict else ())],
                     "written": verdict.written.text if verdict else None,
                     "seconds": len(sound) / RATE,
                     "ms": heard.latency_ms,

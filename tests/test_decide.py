@@ -44,6 +44,8 @@ CASES = [
     (verdict(GAUZE), None),
     (verdict(GAUZE, run(1, 2, item="gauze"), 2.5), None),
     (verdict(GAUZE, run(1, 2, item="gauze"), 1.5), Reason.CLOSE_CALL),
+    (verdict(GAUZE, run(1, 2, item="gauze"), 5.9, strain=19.0), Reason.CLOSE_CALL),
+    (verdict(GAUZE, run(1, 2, item="gauze"), 6.1, strain=19.0), None),
     (verdict(GAUZE, run(1, 2, 3, item="lap"), 3.0), Reason.CLOSE_CALL),
     (verdict(run(15), run(50), 7.0), Reason.SOUND_ALIKE),
     (verdict(run(15), run(50), 9.0), None),

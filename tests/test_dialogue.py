@@ -26,7 +26,7 @@ SHEET = sheet_of(
     {"id": "clamp", "group": "instruments", "expect": 4},
     not_counted=[{"id": "tie", "say": ["tie"]}],
 )
-ONE_TIP = "Suction tip, one, in, two, pieces."
+ONE_TIP = "Suction tip, one, in two pieces."
 TEN = "one two three four five six seven eight nine ten"
 
 
@@ -66,20 +66,20 @@ def test_a_whole_count() -> None:
         "Gauze, ten, confirmed.",
         "Lap sponges, five.",
         "Lap sponges, five, confirmed.",
-        "Lap sponges, five, more. Together, ten.",
+        "Lap sponges, five more. Together ten.",
         "Lap sponges, ten, confirmed.",
-        "After, one, I heard, three. Count blades again, from one.",
+        "After one I heard three. Count blades again, from one.",
         "Blades, two.",
         "Blades, two, confirmed.",
         "Needles, twelve.",
-        "Needles. Stored, twelve. Heard, eleven. Count all needles again, from one.",
+        "Needles. Stored twelve. Heard eleven. Count all needles again, from one.",
         "Needles, counted again, twelve.",
         "Needles, twelve, confirmed.",
-        "Suction tip, one, in, two, pieces.",
+        "Suction tip, one, in two pieces.",
         "Suction tip, one, confirmed.",
         "Clamps, four.",
         "Clamps, four, confirmed.",
-        "Lines confirmed, six, of, six. The two of you decide.",
+        "Lines confirmed: six of six. The two of you decide.",
     ]
     assert {played.state(item.id) for item in SHEET.items} == {State.CONFIRMED}
 
@@ -121,7 +121,7 @@ def test_the_words_come_from_the_stored_event() -> None:
     reply = played.dialogue.commit((other,))
 
     assert reply is not None
-    assert reply.text == "Blades, three. The sheet says, two."
+    assert reply.text == "Blades, three. The sheet says two."
     assert played.dialogue.ledger.tally("blade").counted == 3
 
 
@@ -200,7 +200,7 @@ def test_the_end_of_the_sound_stores_what_is_in_hand() -> None:
 
     assert played.counted("blade") == 2
     assert played.said.startswith("Blades, two. Not confirmed: blades, two.")
-    assert played.said.endswith("Lines confirmed, none, of, six. The two of you decide.")
+    assert played.said.endswith("Lines confirmed: none of six. The two of you decide.")
 
 
 @pytest.mark.parametrize(
@@ -226,7 +226,7 @@ def test_the_end_without_anything() -> None:
 
     assert played.said == (
         "Not counted: gauze, lap sponges, blades, needles, suction tips, clamps. "
-        "Lines confirmed, none, of, six. The two of you decide."
+        "Lines confirmed: none of six. The two of you decide."
     )
 
 
@@ -344,7 +344,7 @@ def test_small_turns(script: list[str], said: str | None) -> None:
     played = play(SHEET, *script)
 
     if said is None:
-        assert "Pieces heard, three, on the sheet, two." in played.said
+        assert "Pieces heard: three. The sheet says two." in played.said
     else:
         assert played.said == said
 
@@ -374,7 +374,7 @@ def test_a_held_call_that_breaks_is_refused() -> None:
     played = play(SHEET, "scrub: clamp one", "circ: one", "scrub: blade one two", "circ: two")
     played.go("scrub: clamp one two", "scrub: three five")
 
-    assert played.said == "After, three, I heard, five. Count clamps again, from one."
+    assert played.said == "After three I heard five. Count clamps again, from one."
     assert played.counted("clamp") == 1
 
 
@@ -383,7 +383,7 @@ def test_a_number_for_a_held_call_repeats_the_question() -> None:
     played = play(SHEET, "scrub: clamp one", "circ: one", "scrub: blade one two", "circ: two")
     played.go("scrub: clamp one two", "circ: two clamps")
 
-    assert played.said == "Clamp at, one. Addition, or recount?"
+    assert played.said == "Clamp at one. Addition, or recount?"
 
 
 def test_a_stand_by_keeps_the_question_open() -> None:

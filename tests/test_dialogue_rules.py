@@ -45,11 +45,11 @@ def policy(**changes: object) -> Play:
 @pytest.mark.parametrize(
     ("call", "said"),
     [
-        ("clamp one two three five", "After, three, I heard, five."),
-        ("clamp one two two three", "I heard, two, twice."),
-        ("clamp one two three two", "After, three, I heard, two."),
-        ("clamp one two three one two", "After, three, I heard, one."),
-        ("clamp two three four", "I heard, two, first."),
+        ("clamp one two three five", "After three I heard five."),
+        ("clamp one two two three", "I heard two twice."),
+        ("clamp one two three two", "After three I heard two."),
+        ("clamp one two three one two", "After three I heard one."),
+        ("clamp two three four", "I heard two first."),
     ],
 )
 def test_a_broken_run_is_not_stored(call: str, said: str) -> None:
@@ -67,7 +67,7 @@ def test_a_run_that_breaks_in_its_second_part_is_refused_as_a_whole() -> None:
     """A number skipped across a breath is found: the parts are one run."""
     played = play(SHEET, "scrub: clamp one two three", "+scrub: five six")
 
-    assert played.said.startswith("After, three, I heard, five.")
+    assert played.said.startswith("After three I heard five.")
     assert played.events[-1].numbers == (1, 2, 3, 5, 6)
     assert played.counted("clamp") is None
 
@@ -84,7 +84,7 @@ def test_a_recount_that_does_not_start_at_one_is_refused_too() -> None:
     """Going on where the fault was does not mend a run."""
     played = play(SHEET, "scrub: clamp one two four", "scrub: three four five six")
 
-    assert played.said == "I heard, three, first. Count clamps again, from one."
+    assert played.said == "I heard three first. Count clamps again, from one."
     assert played.counted("clamp") is None
 
 
@@ -161,15 +161,15 @@ def test_another_number_starts_a_recount() -> None:
     """A different number is never taken; both numbers are told, and nobody is blamed."""
     played = play(SHEET, "scrub: blade one two", "circ: three")
 
-    assert played.said == "Blades. Stored, two. Heard, three. Count all blades again, from one."
+    assert played.said == "Blades. Stored two. Heard three. Count all blades again, from one."
     assert played.state("blade") is State.RECOUNT
 
     played.go("circ: two blades")
-    assert played.said == "Blades come again first. The scrub counts, from one."
+    assert played.said == "Blades come again first. The scrub counts from one."
 
     played.go("scrub: blade one two three", "circ: three")
     assert played.texts[-2:] == [
-        "Blades, counted again, three. The sheet says, two.",
+        "Blades, counted again, three. The sheet says two.",
         "Blades, three, confirmed.",
     ]
     assert played.flags("blade") == {"disputed", "recounted", "differs_from_sheet"}
@@ -179,7 +179,7 @@ def test_a_plain_no_starts_a_recount() -> None:
     """A no of the circulator is a dispute without a number."""
     played = play(SHEET, "scrub: blade one two", "circ: no that is not right")
 
-    assert played.said == "Blades. Stored, two. Count all blades again, from one."
+    assert played.said == "Blades. Stored two. Count all blades again, from one."
     assert played.state("blade") is State.RECOUNT
 
 
@@ -224,7 +224,7 @@ def test_a_number_for_a_confirmed_line_changes_nothing() -> None:
     assert played.said == "Blades, two, confirmed."
 
     played.go("circ: three blades")
-    assert played.said == "Blades, two, confirmed. To count it again, say, that is a recount."
+    assert played.said == "Blades, two, confirmed. To count it again, say: that is a recount."
     assert played.state("blade") is State.CONFIRMED
 
 
@@ -310,7 +310,7 @@ def test_a_run_goes_on_after_it_was_stored() -> None:
     played = play(SHEET, "scrub: clamp one two three", "scrub: four five six", "circ: six")
 
     assert played.texts[1:] == [
-        "Clamps, three. The sheet says, six.",
+        "Clamps, three. The sheet says six.",
         "Clamps, six.",
         "Clamps, six, confirmed.",
     ]
@@ -330,7 +330,7 @@ def test_a_broken_continuation_takes_the_whole_line_back_to_one() -> None:
     """A stored run whose continuation is refused is not whole: all of it is counted again."""
     played = play(SHEET, "scrub: clamp one two three", "scrub: four six")
 
-    assert played.said == "After, four, I heard, six. Count clamps again, from one."
+    assert played.said == "After four I heard six. Count clamps again, from one."
     assert played.state("clamp") is State.RECOUNT
 
     played.go("scrub: one two three four five six", "(wait)")
@@ -394,7 +394,7 @@ def test_the_same_utterance_twice_counts_once() -> None:
 def test_a_further_package_says_the_sum() -> None:
     """A further run from one is a further package; the circulator confirms the sum."""
     played = play(SHEET, f"scrub: gauze {TEN}", "circ: ten", f"scrub: {TEN}")
-    assert played.said == "Gauze, ten, more. Together, twenty."
+    assert played.said == "Gauze, ten more. Together twenty."
 
     played.go("circ: ten")
     assert played.said == "Circulator, all gauze together. Say that number."
@@ -411,7 +411,7 @@ def test_a_further_package_at_once() -> None:
 
     assert played.texts[1:] == [
         "Lap sponges, five.",
-        "Lap sponges, five, more. Together, ten.",
+        "Lap sponges, five more. Together ten.",
         "Lap sponges, ten, confirmed.",
     ]
 
@@ -420,7 +420,7 @@ def test_a_further_package_at_once_by_name() -> None:
     """The same with the name said again."""
     played = play(SHEET, f"scrub: lap sponge {FIVE}", f"+scrub: lap sponge {FIVE}")
 
-    assert played.said == "Lap sponges, five, more. Together, ten."
+    assert played.said == "Lap sponges, five more. Together ten."
 
 
 def test_a_further_package_that_goes_on() -> None:
@@ -429,7 +429,7 @@ def test_a_further_package_that_goes_on() -> None:
     played.go("scrub: six seven eight nine ten", "circ: fifteen")
 
     assert played.texts[-2:] == [
-        "Lap sponges, ten, more. Together, fifteen, one five. The sheet says, ten.",
+        "Lap sponges, ten more. Together fifteen, one five. The sheet says ten.",
         "Lap sponges, fifteen, one five, confirmed.",
     ]
 
@@ -456,7 +456,7 @@ def test_a_package_with_another_number_is_set_aside(run: str, held: int) -> None
 def test_the_scrub_goes_on_after_a_package_was_set_aside() -> None:
     """The next package counts from one, and the one set aside never comes in."""
     played = play(SHEET, f"scrub: lap sponge {FIVE}", "circ: five", "scrub: one two three four")
-    assert played.said.endswith("Lap sponges at, five.")
+    assert played.said.endswith("Lap sponges at five.")
 
     played.go(f"scrub: {FIVE}", "circ: ten")
     assert played.counted("lap-sponge") == 10
@@ -467,7 +467,7 @@ def test_a_package_that_goes_on_past_its_number_is_set_aside_whole() -> None:
     """A run that goes on past a stored package was one package with too many."""
     played = play(SHEET, f"scrub: lap sponge {FIVE}", "scrub: six")
 
-    assert played.said.startswith("A package of lap sponges with, six, not, five.")
+    assert played.said.startswith("A package of lap sponges with six not five.")
     assert played.counted("lap-sponge") is None
 
 
@@ -485,14 +485,14 @@ def test_packages_to_come_are_told_only_when_another_item_is_called() -> None:
     played = play(SHEET, f"scrub: gauze {TEN}", "circ: ten", f"scrub: dissector {FIVE}")
 
     assert played.texts[1] == "Gauze, ten."
-    assert played.said == "Gauze at, ten. The sheet says, twenty. Dissectors, five."
+    assert played.said == "Gauze at ten. The sheet says twenty. Dissectors, five."
     assert "differs_from_sheet" in played.flags("gauze")
 
 
 def test_a_refused_further_package_is_counted_again_alone() -> None:
     """Only the package in hand is counted again; the first one stands."""
     played = play(SHEET, f"scrub: gauze {TEN}", "circ: ten", "scrub: one two four")
-    assert played.said == "After, two, I heard, four. Count that package again, from one."
+    assert played.said == "After two I heard four. Count that package again, from one."
 
     played.go(f"scrub: {TEN}", "circ: twenty")
     assert played.counted("gauze") == 20
@@ -526,14 +526,14 @@ def test_a_line_called_again_later_is_asked_about() -> None:
     played = play(SHEET, "scrub: blade one two", "circ: two", "scrub: clamp one", "circ: one")
     played.go("scrub: blade one", "(wait)")
 
-    assert played.said == "Blades at, two. Addition, or recount?"
+    assert played.said == "Blades at two. Addition, or recount?"
     assert played.counted("blade") == 2
 
 
 @pytest.mark.parametrize(
     ("answer", "said", "counted", "flag"),
     [
-        ("that is an addition", "Blades, one, added. Together, three.", 3, "addition"),
+        ("that is an addition", "Blades, one added. Together three.", 3, "addition"),
         ("that is a recount", "Blade, counted again, one.", 1, "recounted"),
     ],
 )
@@ -562,7 +562,7 @@ def test_an_answer_said_first_holds_for_one_call() -> None:
     played = play(SHEET, "scrub: blade one two", "circ: two", "scrub: that is an addition")
     played.go("scrub: blade one", "circ: three", "scrub: blade one two", "(wait)")
 
-    assert played.said == "Blades at, three. Addition, or recount?"
+    assert played.said == "Blades at three. Addition, or recount?"
 
 
 def test_a_question_left_open_stores_nothing() -> None:
@@ -587,7 +587,7 @@ def test_another_count_of_the_line_just_stored_is_asked_about() -> None:
     """A call of the same line with another number could be either."""
     played = play(SHEET, "scrub: blade one two", "scrub: blade one two three")
 
-    assert played.said == "Blades at, two. Addition, or recount?"
+    assert played.said == "Blades at two. Addition, or recount?"
 
 
 # Pieces
@@ -601,7 +601,7 @@ def test_pieces_are_stored_with_the_line(call: str) -> None:
     played = play(SHEET, f"scrub: {call}", "circ: one")
 
     assert played.texts[1:] == [
-        "Suction tip, one, in, two, pieces.",
+        "Suction tip, one, in two pieces.",
         "Suction tip, one, confirmed.",
     ]
     assert played.events[1].pieces == 2
@@ -614,7 +614,7 @@ def test_missing_pieces_are_asked_for() -> None:
     assert played.kinds == []
 
     played.go("scrub: two pieces", "(wait)")
-    assert played.said == "Suction tip, one, in, two, pieces."
+    assert played.said == "Suction tip, one, in two pieces."
 
 
 @pytest.mark.parametrize("answer", ["two", "suction tip one, two pieces"])
@@ -622,7 +622,7 @@ def test_pieces_may_be_answered_in_several_ways(answer: str) -> None:
     """The number alone or the whole line again answers the question."""
     played = play(SHEET, "scrub: suction tip one", f"scrub: {answer}")
 
-    assert played.said == "Suction tip, one, in, two, pieces."
+    assert played.said == "Suction tip, one, in two pieces."
 
 
 def test_pieces_never_said_store_nothing() -> None:
@@ -641,7 +641,7 @@ def test_a_wrong_number_of_pieces_is_not_stored(call: str) -> None:
     """The pieces heard and those on the sheet are both told."""
     played = play(SHEET, f"scrub: {call}")
 
-    assert "is not stored. Pieces heard," in played.said
+    assert "is not stored. Pieces heard:" in played.said
     assert played.kinds == ["line_refused"]
 
 
@@ -726,7 +726,7 @@ def test_a_difference_is_said_and_flagged_and_stored_as_counted() -> None:
     """The sheet's number never changes what was counted."""
     played = play(SHEET, "scrub: clamp one two three four five", "circ: five")
 
-    assert played.texts[1] == "Clamps, five. The sheet says, six."
+    assert played.texts[1] == "Clamps, five. The sheet says six."
     assert played.counted("clamp") == 5
     assert played.flags("clamp") == {"differs_from_sheet"}
 
@@ -735,7 +735,7 @@ def test_more_than_the_sheet_is_a_difference_too() -> None:
     """An item too many is told like any other difference (AORN FAQ 2015)."""
     played = play(SHEET, "scrub: blade one two three")
 
-    assert played.said == "Blades, three. The sheet says, two."
+    assert played.said == "Blades, three. The sheet says two."
 
 
 def test_two_opposite_differences_do_not_cancel() -> None:
@@ -743,7 +743,7 @@ def test_two_opposite_differences_do_not_cancel() -> None:
     played = play(SHEET, "scrub: blade one", "circ: one", "scrub: vessel loop one two three")
     played.go("circ: three", "(finish)")
 
-    assert "Not as on the sheet: blade, one, sheet, two. vessel loops, three, sheet, two" in (
+    assert "Not as on the sheet: blade, one, sheet two. vessel loops, three, sheet two" in (
         played.said.replace(";", ".")
     )
     assert "differs_from_sheet" in played.flags("blade") & played.flags("vessel-loop")
@@ -775,7 +775,7 @@ def test_sound_alike_numbers_are_read_digit_by_digit() -> None:
 def test_stand_by_interrupts_the_line() -> None:
     """Nothing of a line that is interrupted is stored, and nothing is taken until carry on."""
     played = play(SHEET, "scrub: clamp one two", "+scrub: stand by please")
-    assert played.said.startswith("Clamps stopped at, two. Not stored.")
+    assert played.said.startswith("Clamps stopped at two. Not stored.")
 
     played.go("scrub: blade one two", "(wait)")
     assert played.said.startswith("Standing by.")
@@ -793,14 +793,14 @@ def test_room_talk_during_a_stand_by_is_not_answered() -> None:
     """What is not understood while standing by is let go."""
     played = play(SHEET, "scrub: stand by please", "scrub?: clamp one two", "scrub: say that again")
 
-    assert played.texts[1:] == ["Standing by. Nothing is taken until you say, carry on counting."]
+    assert played.texts[1:] == ["Standing by. Nothing is taken until you say: carry on counting."]
 
 
 def test_another_item_in_the_middle_interrupts_the_line() -> None:
     """A call cut off short of the sheet's number by another item is counted again."""
     played = play(SHEET, "scrub: clamp one two", "+scrub: blade one two")
 
-    assert "Clamps stopped at, two. Not stored. Count clamps again, from one." in played.texts
+    assert "Clamps stopped at two. Not stored. Count clamps again, from one." in played.texts
     assert played.said == "Blades, two."
     assert played.counted("clamp") is None
 
@@ -809,7 +809,7 @@ def test_another_item_in_the_middle_of_a_package_interrupts_it() -> None:
     """A package that is not whole is counted again too."""
     played = play(SHEET, "scrub: gauze one two three", "+scrub: blade one two")
 
-    assert "Gauze stopped at, three. Not stored. Count gauze again, from one." in played.texts
+    assert "Gauze stopped at three. Not stored. Count gauze again, from one." in played.texts
 
 
 def test_a_line_that_is_whole_is_not_interrupted_by_the_next() -> None:
@@ -872,7 +872,7 @@ def test_start_over_of_a_confirmed_line_is_asked_about() -> None:
     """What two people confirmed is not dropped by one phrase."""
     played = play(SHEET, "scrub: blade one two", "circ: two", "scrub: start this line over")
 
-    assert played.said.endswith("To count it again, say, that is a recount.")
+    assert played.said.endswith("To count it again, say: that is a recount.")
     assert played.state("blade") is State.CONFIRMED
 
 
@@ -899,7 +899,7 @@ def test_a_no_keeps_the_line() -> None:
     played = play(SHEET, "scrub: blade one two", "circ: two", "circ: take that line back")
     played.go("scrub: no")
 
-    assert played.said == "Blades at, two."
+    assert played.said == "Blades at two."
     assert played.state("blade") is State.CONFIRMED
 
 
@@ -935,7 +935,7 @@ def test_what_is_left_lists_what_is_open() -> None:
     played = play(small, "scrub: blade one", "scrub: what is left to count")
 
     assert played.said == (
-        "Not confirmed: blade, one. Not as on the sheet: blade, one, sheet, two. "
+        "Not confirmed: blade, one. Not as on the sheet: blade, one, sheet two. "
         "Not counted: vessel loops, clamps."
     )
     assert played.last.kind is ReplyKind.ANSWER
@@ -969,7 +969,7 @@ def test_finish_tells_what_is_open_and_decides_nothing() -> None:
 
     assert (
         played.said
-        == "Not counted: vessel loops. Lines confirmed, one, of, two. The two of you decide."
+        == "Not counted: vessel loops. Lines confirmed: one of two. The two of you decide."
     )
     assert played.ledger.finished
     assert (played.events[-1].left, played.events[-1].unconfirmed) == (("vessel-loop",), ())
@@ -1040,7 +1040,7 @@ def test_a_package_with_something_unclear_after_it_is_not_taken_as_whole() -> No
     """An unclear number after a whole package may belong to it, so a new run breaks the line."""
     played = play(SHEET, f"scrub: lap sponge {FIVE}", "+scrub?: six", f"+scrub: {FIVE}")
 
-    assert played.said == "After, five, I heard, one. Count lap sponges again, from one."
+    assert played.said == "After five I heard one. Count lap sponges again, from one."
     assert played.counted("lap-sponge") is None
 
 

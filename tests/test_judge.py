@@ -9,6 +9,7 @@ import pytest
 from voicecount.hear.embedded import judge as judges
 from voicecount.hear.embedded.candidates import Reading
 from voicecount.hear.embedded.decoder import Decoder, Written
+from voicecount.hear.embedded.ensemble import Hearing
 from voicecount.hear.embedded.judge import Evidence, Verdict, judge, leaps
 from voicecount.words.grammar import NUMBERS
 from voicecount.words.graph import Tag, Token
@@ -74,7 +75,9 @@ def judged(
     heard: Sequence[Token] = (GAUZE, NUMBERS[1], NUMBERS[2]),
 ) -> Verdict:
     """Judge readings of a sound."""
-    evidence = Evidence(sound(*heard), FRAMES, Written("Whatever.", written), own)
+    evidence = Evidence(
+        Hearing((sound(*heard),), (1.0,)), FRAMES, Written("Whatever.", written), own
+    )
     return judge(found, evidence, cast("Decoder", decoder))
 
 
@@ -97,11 +100,11 @@ def test_only_a_run_alone_can_leap(meaning: Meaning, leaping: bool) -> None:
     assert leaps(meaning) is leaping
 
 
-def test_a_total_is_the_decoder_and_half_the_head() -> None:
+def test_a_total_is_what_both_give() -> None:
     """The decoder's score and a share of the head's are added; each reading has its own texts."""
     yes = Meaning(Form.COMMAND, command="yes")
     found = [
-        run(1, 2, head=-4.0),
+        run(1, 2, head=-4.5),
         reading(yes, [Token(Tag.COMMAND, ("yes",), "yes")], -6.0),
         run(1, head=-8.0),
     ]
@@ -112,13 +115,13 @@ def test_a_total_is_the_decoder_and_half_the_head() -> None:
     )
     assert {score.meaning: score.total for score in given.scores} == pytest.approx(
         {
-            found[0].meaning: -5.0 + judges.HEAD_WEIGHT * -4.0,
+            found[0].meaning: -5.0 + judges.HEAD_WEIGHT * -4.5,
             yes: -3.0 + judges.HEAD_WEIGHT * -6.0,
             found[2].meaning: -11.0 + judges.HEAD_WEIGHT * -8.0,
         }
     )
     assert given.best.meaning == yes
-    assert [score.head for score in given.scores] == [-6.0, -4.0, -8.0]
+    assert [score.head for score in given.scores] == [-6.0, -4.5, -8.0]
 
 
 def test_spellings_are_summed() -> None:

@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 
 from voicecount.hear.embedded.candidates import Reading, readings
 from voicecount.hear.embedded.ctc import forward
+from voicecount.hear.embedded.ensemble import Hearing
 from voicecount.hear.embedded.graph import build_graph, ways
 from voicecount.hear.embedded.search import ENTRY_COST, Search, Step
 from voicecount.sheet.model import Sheet
@@ -277,7 +278,7 @@ def read(text: str, written: str = "") -> list[Reading]:
     """Give the readings of what is spelled clearly."""
     scores = clearly(phones_of(text))
     own = parse(words_of(written), GRAMMAR)
-    return readings(searched(scores), scores, LEXICON, own)
+    return readings([searched(scores)], Hearing((scores,), (1.0,)), LEXICON, own)
 
 
 def run(*numbers: int, item: str | None = "gauze") -> Meaning:
@@ -346,7 +347,10 @@ def test_a_name_is_judged_against_a_near_one() -> None:
     numbers = phones_of("one two")
     gauze, lap = (clearly((*name, *numbers)) for name in (("G", "AO", "Z"), ("L", "AE", "P")))
     scores = np.asarray(np.log(0.9 * np.exp(gauze) + 0.1 * np.exp(lap)), np.float32)
-    found = [reading.meaning for reading in readings(searched(scores), scores, LEXICON)]
+    found = [
+        reading.meaning
+        for reading in readings([searched(scores)], Hearing((scores,), (1.0,)), LEXICON)
+    ]
 
     assert found[0] == run(1, 2)
     assert run(1, 2, item="lap") in found
@@ -381,7 +385,7 @@ def test_what_the_decoder_wrote_is_judged_too() -> None:
 def test_a_readings_score_sums_the_ways_to_say_it() -> None:
     """No reading scores less than its own best way, and that way is the best of its meaning."""
     scores = clearly(phones_of("gauze seven"))
-    found = readings(searched(scores), scores, LEXICON)
+    found = readings([searched(scores)], Hearing((scores,), (1.0,)), LEXICON)
     own = forward(scores, [reading.phones for reading in found])
 
     assert all(

@@ -15,6 +15,7 @@ from test_ledger import Utterance, talk_of, talks
 from voicecount.count.events import Refusal
 from voicecount.reasons import Reason
 from voicecount.sheet.model import Item, NotCounted
+from voicecount.speak.phrases import phrases
 from voicecount.talk import wording
 from voicecount.words.numbers import in_words
 from voicecount.words.soundalike import twins
@@ -88,30 +89,36 @@ def test_no_talk_ever_brings_out_a_judgement(utterances: list[Utterance]) -> Non
             assert reply.text.endswith((".", "?"))
 
 
-NUMBER = "|".join(sorted({in_words(n) for n in range(1, 200)} | {"none"}, key=len, reverse=True))
-FIXED = re.compile(r"from one|one by one|one of you|two of you|two things|two names|which one")
-"""Words for numbers that are no counts."""
-PAUSES = ("", *",.:;?")
+UNITS = {word for n in range(1, 200) for word in in_words(n).split()}
 
 
-def breathless(text: str) -> bool:
-    """Tell whether a number in a sentence has no pause before or after it."""
-    plain = FIXED.sub("", text.lower())
-    plain = re.sub(r"none of it|a package of|say, yes, or no", "", plain)
-    for digits in re.findall(rf"\b(?:{NUMBER})(?: (?:{NUMBER}))+\b", plain):
-        plain = plain.replace(digits, "nine")  # a number said digit by digit is one number
-    for match in re.finditer(rf"\b(?:{NUMBER})\b", plain):
-        before, after = plain[: match.start()].rstrip(), plain[match.end() :]
-        if before[-1:] not in PAUSES or after[:1] not in PAUSES:
-            return True
-    return False
+def breathless(text: str) -> list[str]:
+    """Give what is spoken in one go and holds a number with other words, or two numbers."""
+    shown = [re.findall(r"[a-z]+", phrase.text.lower()) for phrase in phrases(text)]
+    mixed = [words for words in shown if 0 < sum(word in UNITS for word in words) < len(words)]
+    return [" ".join(words) for words in mixed]
 
 
 def test_a_pause_stands_around_every_number() -> None:
-    """Before and after each number stands a comma, a full stop, or the sentence's end."""
-    assert [text for text in SENTENCES if breathless(text)] == []
-    assert breathless("Gauze ten.")
-    assert breathless("Gauze, ten more.")
+    """Where a sentence is spoken, each number stands alone between two pauses."""
+    assert [found for text in SENTENCES for found in breathless(text)] == []
+
+
+def test_a_number_and_its_digits_are_two_things() -> None:
+    """A comma parts a number from its digits, and the digits from what follows, in any place."""
+    alike = [text for text in SENTENCES if "one five" in text]
+
+    assert alike
+    assert all(re.search(r"fifteen, one five(?:[,.?;]|$)", text) for text in alike)
+
+
+def test_a_sentence_reads_well() -> None:
+    """On a screen no comma stands but where a reader expects one."""
+    said = wording.refused(LOOP, Refusal.SKIPPED, 3, 5, 6, package=False)
+
+    assert said == "After three I heard five. Count vessel loops again, from one."
+    assert wording.set_aside(LAP, 4, 5).startswith("A package of lap sponges with four not five.")
+    assert not [text for text in SENTENCES if re.search(r",[,.]|  ", text)]
 
 
 @pytest.mark.parametrize(
@@ -148,7 +155,7 @@ def test_every_sound_alike_is_said_twice(n: int) -> None:
 def test_read_backs_are_short() -> None:
     """A read-back is an item and a number, and a read-back of the record is never long."""
     assert wording.read_back(LAP, 5, None) == "Lap sponges, five."
-    assert wording.read_back(LOOP, 1, 3) == "Vessel loop, one, in, three, pieces."
+    assert wording.read_back(LOOP, 1, 3) == "Vessel loop, one, in three pieces."
     single = [text for text in SENTENCES if text.lower().count("lap sponge") < 3]
     assert max(len(text.split()) for text in single) <= 26
 
@@ -156,7 +163,7 @@ def test_read_backs_are_short() -> None:
 def test_long_lists_are_cut_and_counted() -> None:
     """A list names six and tells how many more there are."""
     assert (
-        wording.left([LAP] * 8) == f"Not counted: {', '.join(['lap sponges'] * 6)}, and, two, more."
+        wording.left([LAP] * 8) == f"Not counted: {', '.join(['lap sponges'] * 6)}, and two more."
     )
 
 
@@ -168,4 +175,4 @@ def test_every_reason_and_refusal_has_its_words() -> None:
 
 def test_the_end_leaves_the_decision_to_people() -> None:
     """Even when every line is confirmed, nothing is called correct."""
-    assert wording.finished(6, 6) == "Lines confirmed, six, of, six. The two of you decide."
+    assert wording.finished(6, 6) == "Lines confirmed: six of six. The two of you decide."

@@ -1,7 +1,7 @@
 """Train the phone head on the features, and write its weights.
 
     python -m training.train_head --data .cache/train --epochs 12
-    python -m training.train_head --data .cache/train --minutes 9
+    python -m training.train_head --data .cache/train --minutes 9 --width 320 --state 320
 
 Needs torch; a GPU is used when there is one and is not needed. With --minutes, as many whole epochs
 are planned as fit; the card in the weights says how many, so that the run can be repeated.
@@ -151,13 +151,14 @@ def phone_error(head: Head, data: Data, held: int) -> float:
     return wrong / total
 
 
-def _head(start: Path | None) -> Head:
+def _head(start: Path | None, width: int, state: int) -> Head:
     """Make a new head, or one with the weights of a file."""
-    head = Head()
-    if start is not None:
-        with np.load(start) as file:
-            state = {k: torch.from_numpy(file[k].astype(np.float32)) for k in file if k != "card"}
-        head.load_state_dict(state)
+    if start is None:
+        return Head(width, state)
+    with np.load(start) as file:
+        found = {k: torch.from_numpy(file[k].astype(np.float32)) for k in file if k != "card"}
+    head = Head(len(found["conv.bias"]), found["gru.weight_hh_l0"].shape[1])
+    head.load_state_dict(found)
     return head
 
 
@@ -191,17 +192,19 @@ def main() -> None:
     parser.add_argument("--epochs", type=int, default=12)
     parser.add_argument("--minutes", type=float, help="plan as many epochs as fit in this time")
     parser.add_argument("--start", type=Path, help="go on from these weights, at half the rate")
+    parser.add_argument("--width", type=int, default=256, help="channels of the convolution")
+    parser.add_argument("--state", type=int, default=208, help="size of each recurrent layer")
     parser.add_argument("--average", action="store_true", help="at the end, mean of start and end")
-    parser.add_argument("--out", default=str(WEIGHTS))
+    parser.add_argument("--out", default=str(WEIGHTS / "phone_head_a.npz"))
     given = parser.parse_args()
     device = "cuda" if torch.cuda.is_available() else "cpu"
     data = Data(Path(given.data), device)
     held = len(data) // 50
     hours = float(data.lengths.sum()) * 0.024 / 3600
     print(f"{len(data)} utterances, {hours:.1f} hours, on {device}", flush=True)
-    size = 24_000 if device == "cuda" else 6_000
+    size = 36_000 if device == "cuda" else 6_000
     groups = batches(data, held, np.random.default_rng(0), size)
-    new_head = partial(_head, given.start)
+    new_head = partial(_head, given.start, given.width, given.state)
     epochs = given.epochs
     if given.minutes:
         epoch_seconds = seconds_a_step(new_head().to(device), data, groups) * len(groups) * 1.08 + 5
@@ -236,7 +239,7 @@ def main() -> None:
         report["went_on_from"] = given.start.name if given.start else ""
         save(head, given.out, report)
     if given.start and given.average:
-        ended, state = head.state_dict(), _head(given.start).state_dict()
+        ended, state = head.state_dict(), new_head().state_dict()
         head.load_state_dict({k: (v + state[k].to(device)) / 2 for k, v in ended.items()})
         report |= {"held_out_phone_error": phone_error(head, data, held), "averaged": True}
         save(head, given.out, report)
@@ -245,7 +248,7 @@ def main() -> None:
 
 def save(head: Head, out: str, report: dict[str, Any]) -> None:
     """Write the weights as half-precision arrays with a short card."""
-    card = {"version": f"phone-head-{SEED}-2", "phones": list(PHONES), **report}
+    card = {"version": f"phone-head-{SEED}-3", "phones": list(PHONES), **report}
     arrays = {k: v.detach().cpu().numpy().astype(np.float16) for k, v in head.state_dict().items()}
     Path(out).parent.mkdir(parents=True, exist_ok=True)
     np.savez(out, card=json.dumps(card), **arrays)

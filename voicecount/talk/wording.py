@@ -1,6 +1,7 @@
 """Every sentence that is spoken, in one place, so that a hospital can read and change them.
 
-Short, and the same each time. A comma or a full stop is a pause; each number stands between two.
+Short, and the same each time, written to be read on a screen as well; the pauses around every
+number are made where it is spoken.
 Nothing here judges, blames or reassures: it tells what was stored, what was heard, and what the
 sheet says. Numbers that sound like others are said twice, the second time digit by digit
 ("fifteen, one five"; patient-safety practice for look-alike doses uses the same form).
@@ -19,13 +20,19 @@ LISTED = 6
 
 
 def number(n: int) -> str:
-    """Say a count: "none", "ten", "fifteen, one five"."""
+    """Say a count that ends a clause: "none", "ten", "fifteen, one five"."""
     if n == 0:
         return "none"
     if n > LARGEST:
         return digits(n)
     words = in_words(n)
     return f"{words}, {digits(n)}" if n > 9 and twins(n) else words
+
+
+def within(n: int) -> str:
+    """Say a count in the middle of a clause: "ten", "fifteen, one five,"."""
+    said = number(n)
+    return f"{said}," if "," in said else said
 
 
 def name(item: Item, n: int = 2) -> str:
@@ -75,12 +82,12 @@ def read_back(item: Item, n: int, pieces: int | None) -> str:
 
 def read_back_more(item: Item, n: int, total: int) -> str:
     """Read a further package and the sum."""
-    return f"{_sentence(f'{name(item, total)}, {number(n)}, more')} Together, {number(total)}."
+    return f"{_sentence(f'{name(item, total)}, {within(n)} more')} Together {number(total)}."
 
 
 def read_back_added(item: Item, n: int, total: int) -> str:
     """Read an addition and the sum."""
-    return f"{_sentence(f'{name(item, total)}, {number(n)}, added')} Together, {number(total)}."
+    return f"{_sentence(f'{name(item, total)}, {within(n)} added')} Together {number(total)}."
 
 
 def read_back_again(item: Item, n: int, pieces: int | None) -> str:
@@ -90,7 +97,7 @@ def read_back_again(item: Item, n: int, pieces: int | None) -> str:
 
 def sheet_says(expect: int) -> str:
     """Tell the sheet's number beside a line just read."""
-    return f"The sheet says, {number(expect)}."
+    return f"The sheet says {number(expect)}."
 
 
 def still_waits(item: Item, total: int) -> str:
@@ -110,8 +117,8 @@ def confirmed_now() -> str:
 
 def disputed(item: Item, total: int, said: int | None, pieces: int | None) -> str:
     """Say that two numbers differ, without saying whose is right."""
-    heard = "" if said is None else f" Heard, {number(said)}{_in_pieces(pieces)}."
-    stored = _sentence(f"{name(item)}. Stored, {number(total)}")
+    heard = "" if said is None else f" Heard {number(said)}{_in_pieces(pieces)}."
+    stored = _sentence(f"{name(item)}. Stored {number(total)}")
     return f"{stored}{heard} Count all {name(item)} again, from one."
 
 
@@ -124,20 +131,20 @@ def again(items: Sequence[Item]) -> str:
 
 
 REFUSED: Mapping[Refusal, str] = {
-    Refusal.NOT_FROM_ONE: "I heard, {heard}, first. Count {name} again, from one.",
-    Refusal.SKIPPED: "After, {after}, I heard, {heard}. Count {name} again, from one.",
-    Refusal.REPEATED: "I heard, {heard}, twice. Count {name} again, from one.",
-    Refusal.BACKWARDS: "After, {after}, I heard, {heard}. Count {name} again, from one.",
-    Refusal.RESTARTED: "After, {after}, I heard, {heard}. Count {name} again, from one.",
+    Refusal.NOT_FROM_ONE: "I heard {heard} first. Count {name} again, from one.",
+    Refusal.SKIPPED: "After {after} I heard {heard}. Count {name} again, from one.",
+    Refusal.REPEATED: "I heard {heard} twice. Count {name} again, from one.",
+    Refusal.BACKWARDS: "After {after} I heard {heard}. Count {name} again, from one.",
+    Refusal.RESTARTED: "After {after} I heard {heard}. Count {name} again, from one.",
     Refusal.NOT_ONE_BY_ONE: "Count {name} one by one, from one.",
     Refusal.PIECES_MISSING: "{one} is not stored. Call it with its pieces.",
     Refusal.PIECES_WRONG: (
-        "{one} is not stored. Pieces heard, {heard}, on the sheet, {after}. Look, and call again."
+        "{one} is not stored. Pieces heard: {heard}. The sheet says {after}. Look, and call again."
     ),
-    Refusal.INTERRUPTED: "{name} stopped at, {last}. Not stored. Count {name} again, from one.",
+    Refusal.INTERRUPTED: "{name} stopped at {last}. Not stored. Count {name} again, from one.",
     Refusal.STARTED_OVER: "{name}, again from one.",
     Refusal.UNANSWERED: "{name}, the last call is not stored. Addition, or recount, was open.",
-    Refusal.TOO_MANY: "{name}, not stored: over, {most}, cannot be confirmed by voice.",
+    Refusal.TOO_MANY: "{name}, not stored: over {most} cannot be confirmed by voice.",
     Refusal.UNCLEAR: "{name}, not stored: part of it was not clear. Count again, from one.",
 }
 """Why a call is not stored, and what to do."""
@@ -158,13 +165,17 @@ def refused(
     and the ones heard; ``last`` is the last number of the call. With ``package``, only that package
     is counted again, because others of the item stand.
     """
-    said = REFUSED[refusal].format(
-        name="that package" if package else name(item),
-        one=name(item, 1),
-        after=_plain(after),
-        heard=_plain(heard),
-        last=_plain(last),
-        most=number(LARGEST),
+    said = (
+        REFUSED[refusal]
+        .format(
+            name="that package" if package else name(item),
+            one=name(item, 1),
+            after=_plain(after),
+            heard=_plain(heard),
+            last=_plain(last),
+            most=within(LARGEST),
+        )
+        .replace(",.", ".")
     )
     return f"{said[:1].upper()}{said[1:]}"
 
@@ -172,14 +183,14 @@ def refused(
 def set_aside(item: Item, held: int, pack: int) -> str:
     """Say that a package did not hold its number."""
     return (
-        f"{_sentence(f'a package of {name(item)} with, {number(held)}, not, {number(pack)}')} "
+        f"{_sentence(f'a package of {name(item)} with {within(held)} not {number(pack)}')} "
         "Set the whole package aside. None of it is counted."
     )
 
 
 def stays_at(item: Item, total: int) -> str:
     """Say what still stands after a package was set aside or a question dropped."""
-    return _sentence(f"{name(item, total)} at, {number(total)}")
+    return _sentence(f"{name(item, total)} at {number(total)}")
 
 
 # Questions
@@ -197,7 +208,7 @@ def how_many_pieces(item: Item) -> str:
 
 def addition_or_recount(item: Item, total: int) -> str:
     """Ask what a second count of one line is."""
-    return f"{_sentence(f'{name(item, total)} at, {number(total)}')} Addition, or recount?"
+    return f"{_sentence(f'{name(item, total)} at {number(total)}')} Addition, or recount?"
 
 
 def say_the_number() -> str:
@@ -222,7 +233,7 @@ def which_item() -> str:
 
 def already_confirmed(item: Item, total: int) -> str:
     """Answer another number for a line that is confirmed."""
-    return f"{confirmed(item, total)} To count it again, say, that is a recount."
+    return f"{confirmed(item, total)} To count it again, say: that is a recount."
 
 
 def not_counted_yet(item: Item) -> str:
@@ -232,7 +243,7 @@ def not_counted_yet(item: Item) -> str:
 
 def to_be_counted_again(item: Item) -> str:
     """Answer a number for a line that is due for a recount."""
-    return _sentence(f"{name(item)} come again first. The scrub counts, from one")
+    return _sentence(f"{name(item)} come again first. The scrub counts from one")
 
 
 def scrub_calls() -> str:
@@ -275,7 +286,7 @@ def not_on_the_count(thing: NotCounted) -> str:
 
 def standing_by() -> str:
     """Say that nothing is taken."""
-    return "Standing by. Nothing is taken until you say, carry on counting."
+    return "Standing by. Nothing is taken until you say: carry on counting."
 
 
 def carrying_on() -> str:
@@ -312,15 +323,13 @@ def left(items: Sequence[Item]) -> str:
 
 def differing(lines: Sequence[tuple[Item, int, int]]) -> str:
     """List lines whose count is not the sheet's."""
-    told = [f"{counted(item, n)}, sheet, {number(expect)}" for item, n, expect in lines]
+    told = [f"{counted(item, n)}, sheet {number(expect)}" for item, n, expect in lines]
     return f"Not as on the sheet: {_listed(told, '; ')}."
 
 
 def finished(confirmed_lines: int, lines: int) -> str:
     """Say how many lines are confirmed; the decision is left to people."""
-    return (
-        f"Lines confirmed, {number(confirmed_lines)}, of, {number(lines)}. The two of you decide."
-    )
+    return f"Lines confirmed: {within(confirmed_lines)} of {number(lines)}. The two of you decide."
 
 
 UNSURE: Mapping[Reason, str] = {
@@ -349,15 +358,15 @@ def unsure(reason: Reason | None) -> str:
 
 def _plain(n: int | None) -> str:
     """Say a number as it was heard: zero is zero here."""
-    return "zero" if n == 0 else number(n or 0)
+    return "zero" if n == 0 else within(n or 0)
 
 
 def _in_pieces(pieces: int | None) -> str:
-    return "" if pieces is None or pieces == 1 else f", in, {number(pieces)}, pieces"
+    return "" if pieces is None or pieces == 1 else f", in {within(pieces)} pieces"
 
 
 def _listed(parts: Sequence[str], between: str = ". ") -> str:
     shown = list(parts[:LISTED])
     if len(parts) > LISTED:
-        shown.append(f"and, {number(len(parts) - LISTED)}, more")
+        shown.append(f"and {within(len(parts) - LISTED)} more")
     return between.join(shown) if any("," in part for part in shown[:LISTED]) else ", ".join(shown)

@@ -11,8 +11,9 @@ from voicecount.hear.embedded.candidates import Reading, readings
 from voicecount.hear.embedded.decide import Limits, decide
 from voicecount.hear.embedded.decoder import Decoder
 from voicecount.hear.embedded.encoder import Encoder
+from voicecount.hear.embedded.ensemble import Ensemble
 from voicecount.hear.embedded.graph import PhoneGraph, build_graph
-from voicecount.hear.embedded.head import STEP_SECONDS, PhoneHead
+from voicecount.hear.embedded.head import STEP_SECONDS
 from voicecount.hear.embedded.judge import Evidence, Verdict, judge
 from voicecount.hear.embedded.search import Search
 from voicecount.hear.port import Heard, Outcome, Word
@@ -40,7 +41,7 @@ class EmbeddedRecogniser:
     """Implements the recogniser port. Grammars are compiled once and kept."""
 
     encoder: Encoder
-    head: PhoneHead
+    heads: Ensemble
     decoder: Decoder
     limits: Limits = field(default_factory=Limits)
     _graphs: dict[Grammar, tuple[PhoneGraph, Lexicon]] = field(default_factory=dict)
@@ -48,12 +49,12 @@ class EmbeddedRecogniser:
     @classmethod
     def load(cls, threads: int = 2) -> "EmbeddedRecogniser":
         """Load all weights. Raises ModelError."""
-        return cls(Encoder.load(threads), PhoneHead.load(), Decoder.load(threads))
+        return cls(Encoder.load(threads), Ensemble.load(), Decoder.load(threads))
 
     @property
     def name(self) -> str:
         """Name and version of recogniser and weights, for the record."""
-        return f"embedded {__version__}, {self.head.version}, moonshine tiny-en 0.0.52"
+        return f"embedded {__version__}, {self.heads.version}, moonshine tiny-en 0.0.52"
 
     def hear(self, utterance: Utterance, grammar: Grammar) -> Heard:
         """Understand one utterance within what the grammar allows."""
@@ -97,17 +98,18 @@ class EmbeddedRecogniser:
 
     def _judge(self, voice: Samples, grammar: Grammar) -> Verdict | None:
         frames = self.encoder.encode(voice)
-        log_probabilities = self.head.log_probabilities(frames)
+        hearing = self.heads.hear(frames)
         graph, lexicon = self._compiled(grammar)
-        search = Search(graph, grammar.finals, grammar.start)
-        search.run(log_probabilities)
+        searches = [Search(graph, grammar.finals, grammar.start) for _ in hearing.shares]
+        for search, heard in zip(searches, hearing.log_probabilities, strict=True):
+            search.run(heard)
         written = self.decoder.write(frames, len(voice) / RATE)
         own = parse(words_of(written.text), grammar)
-        found = readings(search, log_probabilities, lexicon, own)
+        found = readings(searches, hearing, lexicon, own)
         if not found:
             return None
         meanings = frozenset(meaning for meaning, _ in own)
-        return judge(found, Evidence(log_probabilities, frames, written, meanings), self.decoder)
+        return judge(found, Evidence(hearing, frames, written, meanings), self.decoder)
 
     def _compiled(self, grammar: Grammar) -> tuple[PhoneGraph, Lexicon]:
         if grammar not in self._graphs:

@@ -4,9 +4,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from voicecount.hear.embedded.ctc import forward
+from voicecount.hear.embedded.ensemble import Hearing
 from voicecount.hear.embedded.graph import ways
 from voicecount.hear.embedded.search import Search, Step, Walk
 from voicecount.words.grammar import NUMBERS, read_tokens
@@ -40,27 +39,29 @@ class Reading:
 
 
 def readings(
-    search: Search,
-    log_probabilities: NDArray[np.float32],
+    searches: Sequence[Search],
+    hearing: Hearing,
     lexicon: Lexicon,
     written: Sequence[tuple[Meaning, tuple[Token, ...]]] = (),
 ) -> list[Reading]:
-    """Give the readings of an utterance, the likeliest by the head first.
+    """Give the readings of an utterance, the likeliest by the heads first.
 
+    ``searches`` are one for each head, whose walks are put together.
     ``written`` are readings of what the decoder wrote freely; each is judged with the others.
     """
     said: dict[_Said, Meaning] = {}
-    for place, walk in enumerate(search.walks()[:_WALKS]):
-        for steps in (walk.steps, *_mistakes(search, walk, lexicon, many=place == 0)):
-            key = tuple((step.token, step.phones) for step in steps)
-            meaning = read_tokens([step.token for step in steps])
-            if meaning is not None:
-                said[key] = meaning
+    for search in searches:
+        for place, walk in enumerate(search.walks()[:_WALKS]):
+            for steps in (walk.steps, *_mistakes(search, walk, lexicon, many=place == 0)):
+                key = tuple((step.token, step.phones) for step in steps)
+                meaning = read_tokens([step.token for step in steps])
+                if meaning is not None:
+                    said[key] = meaning
     for meaning, tokens in written:
         said[tuple((token, ways(token.words, lexicon)[0]) for token in tokens)] = meaning
     strings = [tuple(p for _, way in key for p in way) for key in said]
     groups: dict[Meaning, list[tuple[float, _Said]]] = {}
-    for score, key in zip(forward(log_probabilities, strings).tolist(), said, strict=True):
+    for score, key in zip(hearing.score(strings).tolist(), said, strict=True):
         groups.setdefault(said[key], []).append((score, key))
     return sorted(_summed(groups), key=lambda reading: -reading.head)
 

@@ -29,7 +29,10 @@ class Limits:
     disputed_margin: float = 12.0
     """How far any reading must lead when the decoder, asked freely, wrote another count: a repeated
     last number can be lost by the head alone, by 9 nats."""
-    strange: float = 23.0
+    calm: float = 12.0
+    """Half of what strangeness goes above this is added to every lead that is needed: a thing on no
+    sheet is often nearest to one reading, but fits it badly."""
+    strange: float = 26.0
     """Above this much strangeness, speech near the sheet is asked for again."""
     foreign: float = 38.0
     """Above this, it was not meant for us."""
@@ -70,9 +73,10 @@ def _too_near(verdict: Verdict, limits: Limits) -> Meaning | None:
     """Give the first reading that the best one does not lead by enough."""
     best, *others = verdict.scores
     agreed = best.meaning in verdict.own
+    more = 0.5 * max(0.0, verdict.strangeness - limits.calm)
     for other in others:
         needed = _needed(best.meaning, other.meaning, limits, agreed=agreed)
-        if best.total - other.total < needed:
+        if best.total - other.total < needed + more:
             return other.meaning
     return None
 

@@ -25,7 +25,8 @@ STEP_SECONDS = 0.012
 """Seconds of sound per output step."""
 
 _Array = NDArray[np.float32]
-WEIGHTS = Path(__file__).parent / "weights" / "phone_head.npz"
+WEIGHTS = Path(__file__).parent / "weights"
+"""The folder of the committed weights."""
 
 
 @dataclass(frozen=True)
@@ -36,8 +37,8 @@ class PhoneHead:
     version: str
 
     @classmethod
-    def load(cls, path: Path = WEIGHTS) -> "PhoneHead":
-        """Load the committed weights. Raises ModelError."""
+    def load(cls, path: Path) -> "PhoneHead":
+        """Load weights. Raises ModelError."""
         try:
             with np.load(path) as file:
                 card = json.loads(str(file["card"]))

@@ -13,15 +13,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from voicecount.hear.embedded.candidates import Reading
-from voicecount.hear.embedded.ctc import align, strain, stray
+from voicecount.hear.embedded.ctc import align, stray
 from voicecount.hear.embedded.decoder import Decoder, Written
+from voicecount.hear.embedded.ensemble import Hearing
 from voicecount.hear.embedded.spell import spellings
 from voicecount.words.meaning import Form, Meaning
 
 JUDGED = 5
 """Readings that the decoder sees, beside its own; each has up to four spellings."""
 DECODER_FLOOR = -25.0
-HEAD_WEIGHT = 0.5
+HEAD_WEIGHT = 1.0
 LEAP_COST = 5.0
 NAME_COST = 2.0
 ALONE = 50.0
@@ -45,8 +46,8 @@ class Score:
 class Evidence:
     """What both judges have of an utterance."""
 
-    log_probabilities: NDArray[np.float32]
-    """The head's, shape (steps, 40)."""
+    hearing: Hearing
+    """What the phone heads heard."""
     frames: NDArray[np.float32]
     """The encoder's, shape (n, 288)."""
     written: Written
@@ -94,8 +95,7 @@ class Verdict:
 
 def judge(found: Sequence[Reading], evidence: Evidence, decoder: Decoder) -> Verdict:
     """Judge the readings, the likeliest by the head first."""
-    log_probabilities, frames = evidence.log_probabilities, evidence.frames
-    written = evidence.written
+    hearing, frames, written = evidence.hearing, evidence.frames, evidence.written
     seen = [*found[:JUDGED], *(more for more in found[JUDGED:] if more.meaning in evidence.own)]
     texts = [spellings(reading.tokens) for reading in seen]
     flat = decoder.score(frames, [text for ways in texts for text in ways])
@@ -110,12 +110,12 @@ def judge(found: Sequence[Reading], evidence: Evidence, decoder: Decoder) -> Ver
     )
     best = next(reading for reading in seen if reading.meaning == scores[0].meaning)
     phones = best.phones
-    places = align(log_probabilities, phones)
+    places = align(hearing.first, phones)
     return Verdict(
         best,
         scores[0].decoder - written.score,
-        strain(log_probabilities, phones, places),
-        *stray(log_probabilities, places),
+        hearing.strain(phones),
+        *stray(hearing.first, places),
         places,
         written,
         tuple(scores),
