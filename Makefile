@@ -59,7 +59,8 @@ audio: $(DEV) ## make the demo recording anew (brings the voice of the circulato
 	$(BIN)/python -m training.fetch_voices
 	$(BIN)/python audio_fixtures/make_caesarean.py
 
-train: $(DEV) ## make the phone heads anew: hours on two cores (needs torch, flite, espeak-ng)
+train: $(DEV) ## make the phone heads anew: hours on two cores (brings torch; needs flite, espeak-ng)
+	$(PIP) install --require-hashes -r requirements-train.lock
 	$(BIN)/python -m training.fetch_voices
 	$(BIN)/python -m training.spoken_ahead --utterances 1400
 	$(BIN)/python -m training.features --utterances 76000 --out .cache/train
@@ -73,6 +74,7 @@ bench: $(DEV) ## measure hearing on voices never trained on (says which packages
 lock: ## pin all packages anew (needs uv)
 	uv pip compile --quiet --universal --generate-hashes --python-version 3.11 --no-emit-index-url --no-header pyproject.toml --group build -o requirements.lock
 	uv pip compile --quiet --universal --generate-hashes --python-version 3.11 --no-emit-index-url --no-header pyproject.toml --group build --group test --group lint --group plot -c requirements.lock -o requirements-dev.lock
+	uv pip compile --quiet --universal --generate-hashes --python-version 3.11 --no-emit-index-url --no-header pyproject.toml --group build --group train -c requirements.lock -o requirements-train.lock
 
 clean: ## remove what was made here
 	rm -rf $(VENV) .cache .coverage .coverage.* .hypothesis .mypy_cache .pytest_cache .ruff_cache

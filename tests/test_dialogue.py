@@ -242,7 +242,10 @@ def resumed(played: Play) -> Play:
 def test_a_resumed_count_reads_what_waits() -> None:
     """After a kill, the line that waits is read again, and its number confirms it."""
     again = resumed(play(SHEET, "scrub: blade one two"))
-    assert again.said == "Going on with A test. Next, needles. Blades, two, still waits."
+    assert again.said == (
+        "Going on with A test. Not counted: gauze, lap sponges. Next, needles. "
+        "Blades, two, still waits."
+    )
     assert again.last.speak_next is Role.CIRCULATOR
 
     again.go("circ: two")
@@ -263,7 +266,10 @@ def test_a_resumed_count_reads_all_that_waits() -> None:
 def test_a_resumed_count_knows_what_is_to_be_counted_again() -> None:
     """A recount that was due still is."""
     again = resumed(play(SHEET, "scrub: blade one two", "circ: three"))
-    assert again.said == "Going on with A test. Count again, from one: blades. Next, needles."
+    assert again.said == (
+        "Going on with A test. Count again, from one: blades. "
+        "Not counted: gauze, lap sponges. Next, needles."
+    )
 
     again.go("scrub: one two", "circ: two")
     assert again.counted("blade") == 2

@@ -467,7 +467,7 @@ def test_a_package_that_goes_on_past_its_number_is_set_aside_whole() -> None:
     """A run that goes on past a stored package was one package with too many."""
     played = play(SHEET, f"scrub: lap sponge {FIVE}", "scrub: six")
 
-    assert played.said.startswith("A package of lap sponges with six not five.")
+    assert played.said.startswith("A package of lap sponges with six, not five.")
     assert played.counted("lap-sponge") is None
 
 

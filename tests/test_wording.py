@@ -117,7 +117,7 @@ def test_a_sentence_reads_well() -> None:
     said = wording.refused(LOOP, Refusal.SKIPPED, 3, 5, 6, package=False)
 
     assert said == "After three I heard five. Count vessel loops again, from one."
-    assert wording.set_aside(LAP, 4, 5).startswith("A package of lap sponges with four not five.")
+    assert wording.set_aside(LAP, 4, 5).startswith("A package of lap sponges with four, not five.")
     assert not [text for text in SENTENCES if re.search(r",[,.]|  ", text)]
 
 

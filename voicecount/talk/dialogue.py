@@ -6,6 +6,7 @@ events, speak ``step.reply``. If they cannot be synced, do not commit: nothing h
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import takewhile
 
 from voicecount.count.events import Event
 from voicecount.count.ledger import Ledger
@@ -51,7 +52,7 @@ class Dialogue:
         return self._scene.deadline()
 
     def opening(self) -> Reply:
-        """Say where a case goes on: what is not confirmed, and which line is next."""
+        """Say where a case goes on: what was passed over, what waits, and which line is next."""
         scene = self._scene
         ledger = scene.ledger
         said = [wording.resumed(scene.sheet.title)]
@@ -63,6 +64,9 @@ class Dialogue:
             scene = scene.but(again=again[0].item)
         following = self._next()
         if following is not None:
+            passed = takewhile(lambda key: key.item != following.id, ledger.left())
+            over = [scene.item(key.item) for key in passed]
+            said += [wording.left(over)] if over else []
             said.append(wording.next_item(following))
         waiting = ledger.waiting()
         if waiting:

@@ -183,7 +183,7 @@ def refused(
 def set_aside(item: Item, held: int, pack: int) -> str:
     """Say that a package did not hold its number."""
     return (
-        f"{_sentence(f'a package of {name(item)} with {within(held)} not {number(pack)}')} "
+        f"{_sentence(f'a package of {name(item)} with {number(held)}, not {number(pack)}')} "
         "Set the whole package aside. None of it is counted."
     )
 

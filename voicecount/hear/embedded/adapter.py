@@ -16,6 +16,7 @@ from voicecount.hear.embedded.graph import PhoneGraph, build_graph
 from voicecount.hear.embedded.head import STEP_SECONDS
 from voicecount.hear.embedded.judge import Evidence, Verdict, judge
 from voicecount.hear.embedded.search import Search
+from voicecount.hear.embedded.spell import as_it_sounds
 from voicecount.hear.port import Heard, Outcome, Word
 from voicecount.hear.refusal import refusal
 from voicecount.reasons import Reason
@@ -109,7 +110,9 @@ class EmbeddedRecogniser:
         if not found:
             return None
         meanings = frozenset(meaning for meaning, _ in own)
-        return judge(found, Evidence(hearing, frames, written, meanings), self.decoder)
+        respelled = {word: as_it_sounds(given[0]) for word, given in grammar.sounds}
+        evidence = Evidence(hearing, frames, written, meanings, respelled)
+        return judge(found, evidence, self.decoder)
 
     def _compiled(self, grammar: Grammar) -> tuple[PhoneGraph, Lexicon]:
         if grammar not in self._graphs:

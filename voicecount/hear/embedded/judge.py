@@ -5,8 +5,8 @@ is the margin, and the decoder's distance to what it would have written freely i
 follows from that is in ``decide.py``.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
@@ -54,6 +54,8 @@ class Evidence:
     """What the decoder wrote freely."""
     own: frozenset[Meaning]
     """The readings of what it wrote; they are judged in any case."""
+    respelled: Mapping[str, str] = field(default_factory=dict)
+    """Words for which the sheet gives a pronunciation, spelled as they sound."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,7 +99,7 @@ def judge(found: Sequence[Reading], evidence: Evidence, decoder: Decoder) -> Ver
     """Judge the readings, the likeliest by the head first."""
     hearing, frames, written = evidence.hearing, evidence.frames, evidence.written
     seen = [*found[:JUDGED], *(more for more in found[JUDGED:] if more.meaning in evidence.own)]
-    texts = [spellings(reading.tokens) for reading in seen]
+    texts = [spellings(reading.tokens, evidence.respelled) for reading in seen]
     flat = decoder.score(frames, [text for ways in texts for text in ways])
     ends = np.cumsum([len(ways) for ways in texts])
     spelled = [float(np.logaddexp.reduce(part)) for part in np.split(flat, ends[:-1])]
