@@ -18,7 +18,8 @@ from typing import Any
 import numpy as np
 
 from benchmarks.phrases import Phrase, foreign, grammar_for, phrases, talk
-from benchmarks.speakers import CONDITIONS, RATE, VOICES, in_room
+from benchmarks.rooms import CONDITIONS, in_room
+from benchmarks.speakers import RATE, VOICES
 from voicecount.hear.embedded.adapter import EmbeddedRecogniser
 from voicecount.hear.port import Heard, Outcome
 from voicecount.sound.frame import Utterance
@@ -34,7 +35,7 @@ def clip(  # noqa: PLR0917  (all of them say what sound it is)
     rng = np.random.default_rng(seed)
     pace = float(rng.uniform(0.85, 1.25))
     spoken = VOICES[part][voice](phrase.text + ".", pace)
-    return in_room(spoken, condition, rng, talkers)
+    return in_room(spoken, condition, part, rng, talkers)
 
 
 def judged(phrase: Phrase, heard: Heard) -> str:
@@ -55,6 +56,18 @@ def turns(said: list[Phrase], voices: list[str]) -> list[str]:
     return speaking
 
 
+OTHERS = ("babble", "leak")
+"""Conditions in which other people speak."""
+
+
+def others(part: str) -> list[Any]:
+    """Give what other people in the room say: talk, and numbers too."""
+    voices = list(VOICES[part].values())
+    said = [phrase.text for phrase in talk(part)[:12]]
+    said += [phrase.text for phrase in phrases(part, 12, 0) if phrase.kind != "command"]
+    return [voices[at % len(voices)](text, 1.0) for at, text in enumerate(said)]
+
+
 def run(part: str, count: int, seed: int, conditions: list[str]) -> list[Row]:
     """Hear every phrase in every condition."""
     recogniser = EmbeddedRecogniser.load()
@@ -63,8 +76,7 @@ def run(part: str, count: int, seed: int, conditions: list[str]) -> list[Row]:
     said = [*phrases(part, count, seed)]
     said += talk(part) * (2 if part == "tune" else 1) + foreign(part) * 2
     speaking = turns(said, voices)
-    behind = talk(part)[:12] if any("babble" in name for name in conditions) else []
-    talkers = [VOICES[part][voices[k % len(voices)]](t.text, 1.0) for k, t in enumerate(behind)]
+    talkers = others(part) if any(name.startswith(OTHERS) for name in conditions) else []
     rows: list[Row] = []
     begun = time.monotonic()
     for condition in conditions:

@@ -1,4 +1,4 @@
-"""The benchmark's voices and rooms.
+"""The benchmark's voices.
 
 Heard by neither training nor tuning: every voice of the test part, that is six speakers of the
 many-speaker voice (training/speakers.py), pico in American and British English, and the diphone
@@ -25,7 +25,6 @@ from xml.sax.saxutils import escape
 
 import numpy as np
 import soundfile
-from numpy.random import Generator
 
 from training import speakers
 from training.voices import RATE, Samples, at_16k, read
@@ -164,51 +163,3 @@ VOICES: Mapping[str, Mapping[str, Voice]] = {
     for part, voices in _MADE.items()
 }
 """By part and name: (text, pace) to mono sound at RATE, peak 0.9; pace 1.0 is the voice's own."""
-
-
-def pink(n: int, rng: Generator) -> Samples:
-    """Noise whose power falls by half each octave."""
-    spectrum = np.fft.rfft(rng.normal(0, 1, n))
-    at = np.maximum(np.fft.rfftfreq(n, 1 / RATE), 30.0)
-    return np.fft.irfft(spectrum / np.sqrt(at), n).astype(np.float32)
-
-
-def suction(n: int, rng: Generator) -> Samples:
-    """Hiss from 800 to 4000 Hz that pulses."""
-    spectrum = np.fft.rfft(rng.normal(0, 1, n))
-    at = np.fft.rfftfreq(n, 1 / RATE)
-    band = ((at > 800) & (at < 4000)) + 0.05
-    wave = np.fft.irfft(spectrum * band, n)
-    return (wave * (1 + 0.6 * np.sin(2 * np.pi * 7 * np.arange(n) / RATE))).astype(np.float32)
-
-
-def babble(n: int, rng: Generator, talkers: list[Samples]) -> Samples:
-    """Five talkers at once."""
-    out = np.zeros(n, np.float32)
-    for _ in range(5):
-        talk = talkers[int(rng.integers(len(talkers)))]
-        out += np.resize(np.roll(talk, int(rng.integers(len(talk)))), n)
-    return out
-
-
-CONDITIONS = ("quiet", "pink 15 dB", "suction 10 dB", "babble 15 dB")
-
-
-def in_room(voice: Samples, condition: str, rng: Generator, talkers: list[Samples]) -> Samples:
-    """Put half a second of silence around a voice, and the condition's noise over it."""
-    edge = np.zeros(RATE // 2, np.float32)
-    sound = np.concatenate([edge, voice, edge])
-    sound *= 0.25 / max(float(np.abs(sound).max()), 1e-6)
-    level = float(
-        np.sqrt(np.percentile((voice[: len(voice) // 320 * 320].reshape(-1, 320) ** 2).mean(1), 75))
-    )
-    level *= 0.25 / max(float(np.abs(voice).max()), 1e-6)
-    kind, snr = (
-        (condition.split(maxsplit=1)[0], float(condition.split()[1]))
-        if " " in condition
-        else ("pink", 45.0)
-    )
-    makers = {"pink": pink, "suction": suction}
-    noise = makers[kind](len(sound), rng) if kind in makers else babble(len(sound), rng, talkers)
-    noise /= float(np.sqrt((noise**2).mean())) + 1e-9
-    return np.asarray(sound + noise * level * 10 ** (-snr / 20), np.float32)
