@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 DEBUG = "VOICECOUNT_DEBUG"
 """Set to 1 to see where an unforeseen error came from."""
 
-_RECOGNISERS = ("embedded", "vosk", "typed")
+_RECOGNISERS = ("embedded", "vosk", "both", "typed")
 _VOICES = ("none", "embedded", "system")
 
 
@@ -151,7 +151,7 @@ def _add_recogniser(parser: argparse.ArgumentParser) -> None:
         "--recogniser",
         choices=_RECOGNISERS,
         default=_RECOGNISERS[0],
-        help="embedded needs nothing more; vosk needs its model; typed reads text files",
+        help="embedded needs nothing more; vosk needs its model; both must agree; typed reads text",
     )
 
 

@@ -20,6 +20,7 @@ class Reason(StrEnum):
     TOO_LONG = "too_long"
     CLIPPED = "clipped"
     SOUND_LOST = "sound_lost"
+    ENGINES_DIFFER = "engines_differ"
 
 
 MEANINGS: dict[Reason, str] = {
@@ -37,5 +38,6 @@ MEANINGS: dict[Reason, str] = {
     Reason.TOO_LONG: "longer than one utterance may be",
     Reason.CLIPPED: "the sound was cut at its loudest: too near to, or too loud for the microphone",
     Reason.SOUND_LOST: "part of the sound was lost on its way in",
+    Reason.ENGINES_DIFFER: "two recognisers, which must agree, did not hear the same",
 }
 """What each code means, in words for a person."""

@@ -9,6 +9,7 @@ from pathlib import Path
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from voicecount.commands.script import ScriptRecogniser, read_script
+from voicecount.hear.agree import AgreeingRecognisers
 from voicecount.hear.port import Recogniser
 from voicecount.keep.clock import Clock
 from voicecount.room import Moment, moments
@@ -18,7 +19,7 @@ from voicecount.sound.frame import RATE, Frame, FrameSource
 from voicecount.sound.pace import paced
 from voicecount.words.grammar import Grammar
 
-RECOGNISERS = ("embedded", "vosk", "typed")
+RECOGNISERS = ("embedded", "vosk", "both", "typed")
 
 
 @dataclass(frozen=True)
@@ -56,13 +57,21 @@ def open_input(path: Path, recogniser: str) -> Input:
 
 def load_recogniser(kind: str, grammar: Grammar) -> Recogniser:
     """Load a recogniser of sound; ModelError when its weights are missing or do not fit."""
-    err = console(sys.stderr)
-    with err.status(f"loading the {kind} recogniser"):
-        if kind == "embedded":
-            from voicecount.hear.embedded.adapter import EmbeddedRecogniser  # noqa: PLC0415 - slow
+    if kind == "both":
+        return AgreeingRecognisers(_embedded(), _vosk(grammar))
+    return _embedded() if kind == "embedded" else _vosk(grammar)
 
-            embedded: Recogniser = EmbeddedRecogniser.load()
-            return embedded
+
+def _embedded() -> Recogniser:
+    with console(sys.stderr).status("loading the embedded recogniser"):
+        from voicecount.hear.embedded.adapter import EmbeddedRecogniser  # noqa: PLC0415 - slow
+
+        return EmbeddedRecogniser.load()
+
+
+def _vosk(grammar: Grammar) -> Recogniser:
+    err = console(sys.stderr)
+    with err.status("loading the vosk recogniser"):
         from voicecount.hear.vosk_engine import VoskRecogniser  # noqa: PLC0415 - slow
 
         vosk = VoskRecogniser()

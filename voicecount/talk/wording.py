@@ -347,6 +347,7 @@ UNSURE: Mapping[Reason, str] = {
     Reason.TOO_LONG: "That was too long at once. Say that again, in parts.",
     Reason.CLIPPED: "That was too loud. Say that again.",
     Reason.SOUND_LOST: "Some sound was lost. Say that again.",
+    Reason.ENGINES_DIFFER: "I heard that in two ways. Say that again.",
 }
 """What is asked when speech was not understood, by its reason."""
 
