@@ -3,7 +3,7 @@
     python -m benchmarks.hearing --part test --count 400
     python -m benchmarks.hearing --part tune --count 400 --evidence .cache/tune.jsonl
 
-Zero wrong of n shows, with 95 % confidence, a rate below 3/n.
+``benchmarks/report.py`` makes a page and a picture of the evidence.
 """
 
 import argparse
@@ -11,21 +11,19 @@ import json
 import resource
 import sys
 import time
-from collections import Counter
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from benchmarks.phrases import Phrase, foreign, grammar_for, phrases, talk
+from benchmarks.report import Row, by_kind, table
 from benchmarks.rooms import CONDITIONS, in_room
 from benchmarks.speakers import RATE, VOICES
 from voicecount.hear.embedded.adapter import EmbeddedRecogniser
 from voicecount.hear.port import Heard, Outcome
 from voicecount.sound.frame import Utterance
 from voicecount.words.meaning import Meaning
-
-Row = dict[str, Any]
 
 
 def clip(  # noqa: PLR0917  (all of them say what sound it is)
@@ -124,46 +122,6 @@ def run(part: str, count: int, seed: int, conditions: list[str]) -> list[Row]:
 def _shape(meaning: Meaning) -> list[Any]:
     """Give what the decision looks at in a reading."""
     return [str(meaning.form), meaning.item or meaning.command, list(meaning.numbers)]
-
-
-def table(rows: list[Row]) -> str:
-    """Give the figures of a run as a Markdown table."""
-    lines = [
-        "| condition | n | right | wrong | asked | ignored | exact if forced | wrong, 95 % bound |",
-        "|---|---|---|---|---|---|---|---|",
-    ]
-    for condition in dict.fromkeys(row["condition"] for row in rows):
-        here = [row for row in rows if row["condition"] == condition]
-        other = ("talk", "not on the sheet")
-        for name, part in (
-            ("", [row for row in here if row["kind"] not in other]),
-            *((f", {kind}", [row for row in here if row["kind"] == kind]) for kind in other),
-        ):
-            n, found = len(part), Counter(row["result"] for row in part)
-            if not n:
-                continue
-            share = [
-                f"{found[key]} ({100 * found[key] / n:.1f} %)"
-                for key in ("right", "wrong", "asked", "ignored")
-            ]
-            exact = f"{100 * sum(r['exact'] for r in part) / n:.1f} %" if not name else "-"
-            bound = f"< {300 / n:.1f} %" if not found["wrong"] else "-"
-            lines.append(f"| {condition}{name} | {n} | {' | '.join(share)} | {exact} | {bound} |")
-    return "\n".join(lines)
-
-
-def by_kind(rows: list[Row]) -> str:
-    """Give the quiet figures by what was said."""
-    lines = [
-        "| said, in quiet | n | right | wrong | asked | ignored |",
-        "|---|---|---|---|---|---|",
-    ]
-    quiet = [row for row in rows if row["condition"] == "quiet"]
-    for kind in dict.fromkeys(row["kind"] for row in quiet):
-        found = Counter(row["result"] for row in quiet if row["kind"] == kind)
-        counts = " | ".join(str(found[key]) for key in ("right", "wrong", "asked", "ignored"))
-        lines.append(f"| {kind} | {found.total()} | {counts} |")
-    return "\n".join(lines)
 
 
 def speed(rows: list[Row]) -> str:
