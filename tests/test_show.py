@@ -239,6 +239,16 @@ def test_vosk_tells_what_it_listens_for(
     )
 
 
+def test_both_recognisers_are_loaded_for_agreement(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With "both", the embedded recogniser comes first and Vosk second."""
+    monkeypatch.setattr(inputs, "_embedded", lambda: types.SimpleNamespace(name="embedded 1"))
+    monkeypatch.setattr(inputs, "_vosk", lambda _: types.SimpleNamespace(name="vosk 2"))
+    both = load_recogniser("both", build_grammar(SHEET))
+
+    assert both.name == "embedded 1 agreeing with vosk 2"
+    assert cli._RECOGNISERS == inputs.RECOGNISERS
+
+
 def test_the_demo_ends_with_the_next_thing_to_try(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
