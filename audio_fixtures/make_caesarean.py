@@ -1,13 +1,12 @@
 """Make the demo recording from caesarean.txt: left the scrub person, right the circulator.
 
     python -m training.fetch_voices
-    python audio_fixtures/make_caesarean.py
+    python -m audio_fixtures.make_caesarean
 
 Two synthetic voices: hibari-tts (Apache-2.0) for the scrub person, and a speaker of Kokoro-82M
 (Apache-2.0, see training/fetch_voices.py) for the circulator. Seeds are fixed.
 """
 
-import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -60,13 +59,13 @@ def scrub_voice() -> Callable[[str], Samples]:
 
 def circulator_voice() -> Callable[[str], Samples]:
     """Give the circulator's voice, which has no random part."""
-    sys.path.insert(0, str(HERE.parent))
     from training import speakers
+    from training.voices import at_16k
 
     voice = speakers.style(CIRCULATOR)
 
     def say(text: str) -> Samples:
-        return np.asarray(soxr.resample(speakers.say(text, voice, 1.0), 24_000, RATE), np.float32)
+        return at_16k(speakers.say(text, voice, 1.0), speakers.RATE)
 
     return say
 

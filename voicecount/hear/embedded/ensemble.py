@@ -16,6 +16,9 @@ from voicecount.hear.embedded.ctc import align, forward, strain
 from voicecount.hear.embedded.head import WEIGHTS, PhoneHead
 from voicecount.words.graph import Phones
 
+SHARES = {"phone_head_a.npz": 2 / 3, "phone_head_b.npz": 1 / 3}
+"""The files of the weights, and how much each head's score counts."""
+
 
 @dataclass(frozen=True, eq=False)
 class Hearing:
@@ -36,9 +39,14 @@ class Hearing:
         by_head = [forward(heard, strings) for heard in self.log_probabilities]
         return np.asarray(np.average(by_head, axis=0, weights=self.shares), np.float64)
 
-    def strain(self, phones: Phones) -> float:
+    def align(self, phones: Phones) -> tuple[NDArray[np.int64], ...]:
+        """Give where each head's steps stand in a string, see ctc.align."""
+        return tuple(align(heard, phones) for heard in self.log_probabilities)
+
+    def strain(self, phones: Phones, places: Sequence[NDArray[np.int64]]) -> float:
         """Tell how badly a string fits where it fits worst, the weighted mean over the heads."""
-        by_head = [strain(heard, phones, align(heard, phones)) for heard in self.log_probabilities]
+        heads = zip(self.log_probabilities, places, strict=True)
+        by_head = [strain(heard, phones, placed) for heard, placed in heads]
         return float(np.average(by_head, weights=self.shares))
 
 
@@ -63,7 +71,3 @@ class Ensemble:
     def hear(self, frames: NDArray[np.float32]) -> Hearing:
         """Hear the encoder's frames, shape (n, 288), with every head."""
         return Hearing(tuple(head.log_probabilities(frames) for head in self.heads), self.shares)
-
-
-SHARES = {"phone_head_a.npz": 2 / 3, "phone_head_b.npz": 1 / 3}
-"""The files of the weights, and how much each head's score counts."""

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from voicecount.hear.embedded.candidates import Reading
-from voicecount.hear.embedded.ctc import align, stray
+from voicecount.hear.embedded.ctc import stray
 from voicecount.hear.embedded.decoder import Decoder, Written
 from voicecount.hear.embedded.ensemble import Hearing
 from voicecount.hear.embedded.spell import spellings
@@ -112,13 +112,13 @@ def judge(found: Sequence[Reading], evidence: Evidence, decoder: Decoder) -> Ver
     )
     best = next(reading for reading in seen if reading.meaning == scores[0].meaning)
     phones = best.phones
-    places = align(hearing.first, phones)
+    places = hearing.align(phones)
     return Verdict(
         best,
         scores[0].decoder - written.score,
-        hearing.strain(phones),
-        *stray(hearing.first, places),
-        places,
+        hearing.strain(phones, places),
+        *stray(hearing.first, places[0]),
+        places[0],
         written,
         tuple(scores),
         evidence.own,
