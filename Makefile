@@ -66,6 +66,10 @@ train: $(DEV) ## make the phone heads anew: hours on two cores (brings torch; ne
 	$(BIN)/python -m training.features --utterances 76000 --out .cache/train
 	$(BIN)/python -m training.train_head --data .cache/train --epochs 14 --out voicecount/hear/embedded/weights/phone_head_a.npz
 	$(BIN)/python -m training.train_head --data .cache/train --epochs 7 --width 320 --state 320 --out voicecount/hear/embedded/weights/phone_head_b.npz
+	$(BIN)/python -m training.features --ears second --utterances 46000 --out .cache/train_second
+	$(BIN)/python -m training.train_head --data .cache/train_second --epochs 5 --width 320 --state 320 --out .cache/half.npz
+	$(BIN)/python -m training.features --ears second --first 46000 --utterances 30000 --out .cache/train_more
+	$(BIN)/python -m training.train_head --data .cache/train_more --epochs 6 --start .cache/half.npz --out voicecount/hear/embedded/weights/phone_head_c.npz
 
 bench: $(DEV) ## measure hearing on voices never trained on (says which packages it lacks)
 	$(BIN)/python -m training.fetch_voices
@@ -75,6 +79,7 @@ lock: ## pin all packages anew (needs uv)
 	uv pip compile --quiet --universal --generate-hashes --python-version 3.11 --no-emit-index-url --no-header pyproject.toml --group build -o requirements.lock
 	uv pip compile --quiet --universal --generate-hashes --python-version 3.11 --no-emit-index-url --no-header pyproject.toml --group build --group test --group lint --group plot -c requirements.lock -o requirements-dev.lock
 	uv pip compile --quiet --universal --generate-hashes --python-version 3.11 --no-emit-index-url --no-header pyproject.toml --group build --group train -c requirements.lock -o requirements-train.lock
+	uv pip compile --quiet --universal --generate-hashes --python-version 3.11 --no-emit-index-url --no-header pyproject.toml --group build --group bench -c requirements.lock -o requirements-bench.lock
 
 clean: ## remove what was made here
 	rm -rf $(VENV) .cache .coverage .coverage.* .hypothesis .mypy_cache .pytest_cache .ruff_cache

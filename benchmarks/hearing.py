@@ -1,39 +1,34 @@
 """How well the embedded recogniser hears: accepted right, accepted wrong, asked again, ignored.
 
-    python -m benchmarks.hearing --part test --count 400
-    python -m benchmarks.hearing --part tune --count 400 --evidence .cache/tune.jsonl
+    python -m benchmarks.hearing --part test --conditions all
+    python -m benchmarks.hearing --part tune --count 400 --evidence .cache/tune.jsonl --jobs 2
 
-``benchmarks/report.py`` makes a page and a picture of the evidence.
+``benchmarks/report.py`` makes a page and pictures of the evidence. Clips whose times are to be
+reported are heard by one job: several share the machine.
 """
 
 import argparse
-import json
 import resource
-import sys
-import time
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from benchmarks.phrases import Phrase, foreign, grammar_for, phrases, talk
-from benchmarks.report import Row, by_kind, table
-from benchmarks.rooms import CONDITIONS, in_room
-from benchmarks.speakers import RATE, VOICES
+from benchmarks.clips import Task, clip, need_talkers, others, plan, utterances
+from benchmarks.figures import Row, by_kind, table
+from benchmarks.phrases import Phrase, grammar_for
+from benchmarks.rooms import conditions
+from benchmarks.work import Work, rows_of
+from voicecount.errors import VoicecountError
 from voicecount.hear.embedded.adapter import EmbeddedRecogniser
 from voicecount.hear.port import Heard, Outcome
-from voicecount.sound.frame import Utterance
+from voicecount.reasons import Reason
+from voicecount.sound.frame import RATE
 from voicecount.words.meaning import Meaning
 
-
-def clip(  # noqa: PLR0917  (all of them say what sound it is)
-    part: str, phrase: Phrase, voice: str, seed: int, condition: str, talkers: list[Any]
-) -> Any:
-    """Make the sound of one phrase in one condition; the same seed gives the same sound."""
-    rng = np.random.default_rng(seed)
-    pace = float(rng.uniform(0.85, 1.25))
-    spoken = VOICES[part][voice](phrase.text + ".", pace)
-    return in_room(spoken, condition, part, rng, talkers)
+NOTHING = Heard(0, 0.0, 0.0, Outcome.IGNORED, None, "", reason=Reason.NO_SPEECH)
+"""The answer to a clip in which no utterance was found."""
 
 
 def judged(phrase: Phrase, heard: Heard) -> str:
@@ -43,92 +38,93 @@ def judged(phrase: Phrase, heard: Heard) -> str:
     return "asked" if heard.outcome is Outcome.UNSURE else "ignored"
 
 
-def turns(said: list[Phrase], voices: list[str]) -> list[str]:
-    """Let the voices take turns within each kind of phrase, so that every voice says every kind."""
-    kinds = list(dict.fromkeys(phrase.kind for phrase in said))
-    following = {kind: at for at, kind in enumerate(kinds)}
-    speaking = []
-    for phrase in said:
-        speaking.append(voices[following[phrase.kind] % len(voices)])
-        following[phrase.kind] += 1
-    return speaking
+def telling(phrase: Phrase, answers: Sequence[Heard]) -> int:
+    """Give the place of the answer that counts, where a clip was cut into several utterances.
+
+    A wrong acceptance counts before a right one, and that before a question.
+    """
+    order = ("wrong", "right", "asked", "ignored")
+    return min(range(len(answers)), key=lambda at: order.index(judged(phrase, answers[at])))
 
 
-OTHERS = ("babble", "leak")
-"""Conditions in which other people speak."""
+def row_of(task: Task, heard: Heard, sound: Any) -> Row:
+    """Write down what any recogniser made of a clip."""
+    meaning = task.phrase.meaning
+    return {
+        "condition": task.condition,
+        "voice": task.voice,
+        "kind": task.phrase.kind,
+        "said": task.phrase.text,
+        "meant": shape(meaning) if meaning else None,
+        "heard": heard.text,
+        "result": judged(task.phrase, heard),
+        "exact": meaning is not None and heard.meaning == meaning,
+        "form": str(heard.meaning.form) if heard.meaning else None,
+        "margin": heard.margin,
+        "ratio": heard.ratio,
+        "reason": heard.reason,
+        "seconds": len(sound) / RATE,
+        "ms": heard.latency_ms,
+    }
 
 
-def others(part: str) -> list[Any]:
-    """Give what other people in the room say: talk, and numbers too."""
-    voices = list(VOICES[part].values())
-    said = [phrase.text for phrase in talk(part)[:12]]
-    said += [phrase.text for phrase in phrases(part, 12, 0) if phrase.kind != "command"]
-    return [voices[at % len(voices)](text, 1.0) for at, text in enumerate(said)]
-
-
-def run(part: str, count: int, seed: int, conditions: list[str]) -> list[Row]:
-    """Hear every phrase in every condition."""
-    recogniser = EmbeddedRecogniser.load()
+def load(part: str, seed: int, talking: bool, threads: int) -> Work:
+    """Load the recogniser; give what hears one clip."""
+    recogniser = EmbeddedRecogniser.load(threads)
     grammar = grammar_for(part)
-    voices = list(VOICES[part])
-    said = [*phrases(part, count, seed)]
-    said += talk(part) * (2 if part == "tune" else 1) + foreign(part) * 2
-    speaking = turns(said, voices)
-    talkers = others(part) if any(name.startswith(OTHERS) for name in conditions) else []
-    rows: list[Row] = []
-    begun = time.monotonic()
-    for condition in conditions:
-        for at, phrase in enumerate(said):
-            voice = speaking[at]
-            sound = clip(part, phrase, voice, 1000 * seed + at, condition, talkers)
-            heard, verdict = recogniser.explain(
-                Utterance(0, 0.5, len(sound) / RATE - 0.5, sound, 0.0), grammar
-            )
-            rows.append(
-                {
-                    "condition": condition,
-                    "voice": voice,
-                    "kind": phrase.kind,
-                    "said": phrase.text,
-                    "heard": heard.text,
-                    "result": judged(phrase, heard),
-                    "exact": phrase.meaning is not None and heard.meaning == phrase.meaning,
-                    "form": str(heard.meaning.form) if heard.meaning else None,
-                    "margin": heard.margin,
-                    "ratio": heard.ratio,
-                    "reason": heard.reason,
-                    "strain": verdict.strain if verdict else None,
-                    "stray": verdict.stray if verdict else None,
-                    "strays": verdict.strays if verdict else None,
-                    "scores": [
-                        (s.meaning == phrase.meaning, _shape(s.meaning), s.decoder, s.head)
-                        for s in (verdict.scores if verdict else ())
-                    ],
-                    "own": [_shape(meaning) for meaning in (verdict.own if verdict else ())],
-                    "written": verdict.written.text if verdict else None,
-                    "seconds": len(sound) / RATE,
-                    "ms": heard.latency_ms,
-                }
-            )
-            if sys.stderr.isatty() or at % 100 == 99:
-                print(
-                    f"{condition}: {at + 1}/{len(said)}, {time.monotonic() - begun:.0f} s",
-                    file=sys.stderr,
-                    flush=True,
-                )
-    return rows
+    talkers = others(part) if talking else []
+
+    def hear(task: Task) -> list[Row]:
+        sound = clip(part, task.phrase, task.voice, 1000 * seed + task.at, task.condition, talkers)
+        answers = [recogniser.explain(heard, grammar) for heard in utterances(sound)]
+        answers = answers or [(NOTHING, None)]
+        heard, verdict = answers[telling(task.phrase, [answer for answer, _ in answers])]
+        scores = verdict.scores if verdict else ()
+        meaning = task.phrase.meaning
+        return [
+            row_of(task, heard, sound)
+            | {
+                "strain": verdict.strain if verdict else None,
+                "stray": verdict.stray if verdict else None,
+                "strays": verdict.strays if verdict else None,
+                "scores": [
+                    (s.meaning == meaning, shape(s.meaning), s.decoder, s.head) for s in scores
+                ],
+                "own": [shape(own) for own in (verdict.own if verdict else ())],
+                "written": verdict.written.text if verdict else None,
+                "p_wrong": heard.wrong,
+            }
+        ]
+
+    return hear
 
 
-def _shape(meaning: Meaning) -> list[Any]:
+def run(
+    part: str,
+    count: int,
+    seed: int,
+    names: list[str],
+    *,
+    jobs: int = 1,
+    most_talk: int | None = None,
+    evidence: Path | None = None,
+) -> list[Row]:
+    """Hear every phrase in every condition."""
+    tasks = plan(part, count, seed, names, most_talk)
+    return rows_of(load, (part, seed, need_talkers(names)), tasks, jobs, evidence)
+
+
+def shape(meaning: Meaning) -> list[Any]:
     """Give what the decision looks at in a reading."""
     return [str(meaning.form), meaning.item or meaning.command, list(meaning.numbers)]
 
 
 def speed(rows: list[Row]) -> str:
     """Give latency, real-time factor and memory in words."""
-    short = [row["ms"] for row in rows if row["seconds"] <= 7.0]
+    short = [row["ms"] for row in rows if row["seconds"] <= 7.0] or [0.0]
     total = sum(row["ms"] for row in rows) / 1000 / sum(row["seconds"] for row in rows)
-    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    whose = (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
+    memory = max(resource.getrusage(who).ru_maxrss for who in whose) / 1024
     return (
         f"latency of utterances up to 6 s (7 s with the silence around): median "
         f"{np.median(short):.0f} ms, 95th percentile {np.percentile(short, 95):.0f} ms "
@@ -136,20 +132,36 @@ def speed(rows: list[Row]) -> str:
     )
 
 
+def arguments(about: str | None) -> argparse.ArgumentParser:
+    """Give the command line that every run over clips has."""
+    parser = argparse.ArgumentParser(
+        description=about, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--part", choices=("tune", "test"), default="test")
+    parser.add_argument("--count", type=int, default=400, help="counts and commands (and a fifth)")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument(
+        "--conditions", default="quiet", help="'all', 'wide', or such as 'quiet,pink 15 dB'"
+    )
+    parser.add_argument("--talk", type=int, help="sentences of each kind of talk; default: all")
+    parser.add_argument("--jobs", type=int, default=1, help="processes, one thread each if several")
+    parser.add_argument("--evidence", type=Path, help="where to write one line per clip")
+    return parser
+
+
 def main() -> None:
     """Run the command line."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--part", choices=("tune", "test"), default="test")
-    parser.add_argument("--count", type=int, default=400)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--conditions", default="quiet", help=f"'all' or some of {CONDITIONS}")
-    parser.add_argument("--evidence", type=Path, help="where to write one line per clip")
-    given = parser.parse_args()
-    conditions = list(CONDITIONS) if given.conditions == "all" else given.conditions.split(",")
-    rows = run(given.part, given.count, given.seed, conditions)
-    if given.evidence:
-        given.evidence.parent.mkdir(parents=True, exist_ok=True)
-        given.evidence.write_text("".join(json.dumps(row) + "\n" for row in rows))
+    given = arguments(__doc__).parse_args()
+    names = conditions(given.conditions)
+    rows = run(
+        given.part,
+        given.count,
+        given.seed,
+        names,
+        jobs=given.jobs,
+        most_talk=given.talk,
+        evidence=given.evidence,
+    )
     print(table(rows), by_kind(rows), sep="\n\n", end="\n\n")
     print(speed(rows))
     for row in rows:
@@ -161,4 +173,7 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    try:
+        main()
+    except VoicecountError as error:
+        raise SystemExit(str(error)) from error

@@ -6,6 +6,7 @@ way of the training (training/rooms.py).
 
 from collections.abc import Callable, Mapping
 from functools import partial
+from typing import Any
 
 import numpy as np
 from numpy.random import Generator
@@ -26,13 +27,47 @@ CONDITIONS = (
 )
 """Kind of noise, and how far the voice's loud parts lie above its mean level."""
 
+BOTH = "crosstalk"
+"""Kind of condition in which two people wear a microphone each, and are heard in both."""
+
+WIDE = (
+    *(
+        f"{kind} {level} dB"
+        for kind in ("pink", "suction", "music", "babble")
+        for level in (25, 20)
+    ),
+    *("suction 15 dB", "music 10 dB"),
+    *(f"{kind} 5 dB" for kind in ("pink", "suction", "music", "babble")),
+    f"{BOTH} 20 dB",
+)
+"""What the standard conditions leave out: from nearly quiet to as loud as it gets."""
+
+
+def conditions(given: str) -> list[str]:
+    """Read a list such as ``quiet,pink 15 dB``; ``all`` and ``wide`` stand for the lists above."""
+    lists = {"all": CONDITIONS, "wide": WIDE}
+    named: list[str] = []
+    for part in (name.strip() for name in given.split(",")):
+        named += lists.get(part, (part,))
+    for name in named:
+        kind, _, level = name.removesuffix(" dB").partition(" ")
+        known = kind in {*MAKERS["test"], "babble", "leak", BOTH}
+        if name != "quiet" and not (known and name.endswith(" dB") and _is_number(level)):
+            raise SystemExit(f"--conditions: {name!r} is none; write 'quiet', 'pink 15 dB', 'all'")
+    return list(dict.fromkeys(named))
+
+
+def _is_number(text: str) -> bool:
+    return text.removeprefix("-").replace(".", "", 1).isdigit()
+
 
 def in_room(
     voice: Samples, condition: str, part: str, rng: Generator, talkers: list[Samples]
 ) -> Samples:
     """Put half a second of silence around a voice, and the condition's noise over it.
 
-    ``talkers`` are what other people say, for babble and leak.
+    ``talkers`` are what other people say, for babble (several at once) and leak (one person, all
+    the time, mixed into the one channel there is; ``both_channels`` has two channels).
     """
     edge = np.zeros(RATE // 2, np.float32)
     sound = np.concatenate([edge, voice, edge])
@@ -44,6 +79,26 @@ def in_room(
     noise = _noise(kind, part, len(sound), rng, talkers) if snr else pink(len(sound), rng)
     noise /= float(np.sqrt((noise**2).mean())) + 1e-9
     return np.asarray(sound + noise * level * 10 ** (-float(snr or 45) / 20), np.float32)
+
+
+def both_channels(
+    voice: Samples, condition: str, rng: Generator, talkers: list[Samples]
+) -> Samples:
+    """Two people, each with a microphone: shape (n, 2), the scrub's voice on the first channel.
+
+    The circulator begins to speak somewhere between one second before the scrub's words and their
+    end. Each is heard in the other's microphone as much weaker as the condition says.
+    """
+    leak = 10 ** (-float(condition.removesuffix(" dB").partition(" ")[2]) / 20)
+    other = talkers[int(rng.integers(len(talkers)))]
+    starts = (RATE, max(0, RATE + int(rng.integers(-RATE, len(voice)))))
+    n = max(starts[0] + len(voice), starts[1] + len(other)) + RATE
+    people = np.zeros((n, 2), np.float32)
+    for channel, (start, spoken) in enumerate(zip(starts, (voice, other), strict=True)):
+        people[start : start + len(spoken), channel] = spoken * 0.25 / np.abs(spoken).max()
+    room = np.stack([pink(n, rng), pink(n, rng)], axis=1)
+    room *= 0.05 * 10 ** (-45 / 20) / room.std(0)
+    return np.asarray(people + leak * people[:, ::-1] + room, np.float32)
 
 
 def _noise(kind: str, part: str, n: int, rng: Generator, talkers: list[Samples]) -> Samples:
@@ -63,7 +118,7 @@ def babble(n: int, rng: Generator, talkers: list[Samples], at_once: int) -> Samp
     return out
 
 
-def _filtered(n: int, rng: Generator, gain: Callable[[Samples], Samples]) -> Samples:
+def _filtered(n: int, rng: Generator, gain: Callable[[Any], Any]) -> Samples:
     """White noise whose spectrum is multiplied by a gain that depends on the frequency in Hz."""
     spectrum = np.fft.rfft(rng.normal(0, 1, n))
     return np.fft.irfft(spectrum * gain(np.fft.rfftfreq(n, 1 / RATE)), n).astype(np.float32)

@@ -4,7 +4,8 @@ from typing import Any
 
 import pytest
 
-from benchmarks.report import confusions, table, upper_bound
+from benchmarks.figures import confusions, table, upper_bound
+from benchmarks.report import page
 
 
 @pytest.mark.parametrize("n", [60, 320, 3000])
@@ -69,3 +70,14 @@ def test_a_table_tells_counts_and_talk_apart() -> None:
     assert lines[3].startswith(
         "| quiet, talk | 1 | 0 (0.0 %) | 0 (0.0 %) | 0 (0.0 %) | 1 (100.0 %)"
     )
+
+
+def test_the_page_tells_errors_only_where_the_rows_hold_them() -> None:
+    """Evidence of older runs still makes a page, without the tables it has no data for."""
+    old = {**row([5], [9], "wrong"), "voice": "a", "said": "five", "heard": "nine", "margin": 6.5}
+    new = {**old, "meant": ["run", None, [5]], "p_wrong": 0.01}
+
+    assert "## Errors by item" not in page([old])
+    assert "## Errors by item" in page([new])
+    assert "pictures/reliability.png" in page([new])
+    assert "| quiet | a | five | nine | 6.5 |" in page([old])

@@ -21,7 +21,9 @@ def heard(condition: str, part: str, seed: int = 1) -> np.ndarray:
 
 
 @pytest.mark.parametrize("part", ["tune", "test"])
-@pytest.mark.parametrize("condition", rooms.CONDITIONS)
+@pytest.mark.parametrize(
+    "condition", [*rooms.CONDITIONS, *(c for c in rooms.WIDE if not c.startswith(rooms.BOTH))]
+)
 def test_noise_is_as_loud_as_it_says(condition: str, part: str) -> None:
     """The noise lies as far under the voice as the condition's name tells, in dB."""
     sound = heard(condition, part)
@@ -38,6 +40,37 @@ def test_a_seed_gives_the_same_room_and_another_seed_another(condition: str) -> 
     """Clips can be made again."""
     assert np.array_equal(heard(condition, "test"), heard(condition, "test"))
     assert not np.array_equal(heard(condition, "test"), heard(condition, "test", seed=2))
+
+
+def test_each_voice_leaks_into_the_other_microphone_as_much_weaker_as_it_says() -> None:
+    """Two channels: the other person stands 20 dB under their own microphone in the first one."""
+    rng = np.random.default_rng(3)
+    spoken = rng.normal(0, 1, 2 * RATE).astype(np.float32)
+    other = rng.normal(0, 1, 3 * RATE).astype(np.float32)
+    sound = rooms.both_channels(spoken, "crosstalk 20 dB", rng, [other])
+    scrub, circulator = sound.T
+    alone = scrub[RATE : RATE + len(spoken)]
+
+    assert sound.ndim == 2
+    assert np.corrcoef(alone, spoken)[0, 1] > 0.98
+    at = int(np.argmax(np.correlate(circulator, other, "valid")))
+    own = circulator[at : at + len(other)]
+    share = np.dot(scrub[at : at + len(other)], other) / np.dot(own, other)
+    assert 20 * np.log10(abs(share)) == pytest.approx(-20, abs=2)
+
+
+def test_conditions_are_read_by_name_and_by_list() -> None:
+    """Any kind at any level is taken, lists stand for their members, each once."""
+    assert rooms.conditions("quiet, pink 7.5 dB,quiet") == ["quiet", "pink 7.5 dB"]
+    assert rooms.conditions("all") == list(rooms.CONDITIONS)
+    assert len(rooms.conditions("all,wide")) == len(rooms.CONDITIONS) + len(rooms.WIDE)
+
+
+@pytest.mark.parametrize("name", ["loud", "pink", "pink 10", "thunder 10 dB", ""])
+def test_a_condition_that_is_none_is_refused_in_one_line(name: str) -> None:
+    """The message names what was given and what could be."""
+    with pytest.raises(SystemExit, match="is none; write 'quiet'"):
+        rooms.conditions(name)
 
 
 def test_the_parts_make_noise_in_ways_of_their_own() -> None:

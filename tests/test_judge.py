@@ -33,7 +33,13 @@ IMPOSSIBLE = -1e6
 
 def reading(meaning: Meaning, tokens: Sequence[Token], head: float) -> Reading:
     """Make a reading."""
-    return Reading(meaning, tuple(tokens), tuple(WAYS[token.words[0]] for token in tokens), head)
+    ways = tuple(WAYS[token.words[0]] for token in tokens)
+    return Reading(meaning, tuple(tokens), ways, head, (head,))
+
+
+def both(decoder: float, head: float) -> float:
+    """Give what both judges' scores make together."""
+    return judges.DECODER_WEIGHT * decoder + head
 
 
 def run(*numbers: int, head: float = -1.0, name: bool = True) -> Reading:
@@ -101,7 +107,7 @@ def test_only_a_run_alone_can_leap(meaning: Meaning, leaping: bool) -> None:
 
 
 def test_a_total_is_what_both_give() -> None:
-    """The decoder's score and a share of the head's are added; each reading has its own texts."""
+    """A share of the decoder's score and the head's are added; each reading has its own texts."""
     yes = Meaning(Form.COMMAND, command="yes")
     found = [
         run(1, 2, head=-4.5),
@@ -115,13 +121,13 @@ def test_a_total_is_what_both_give() -> None:
     )
     assert {score.meaning: score.total for score in given.scores} == pytest.approx(
         {
-            found[0].meaning: -5.0 + judges.HEAD_WEIGHT * -4.5,
-            yes: -3.0 + judges.HEAD_WEIGHT * -6.0,
-            found[2].meaning: -11.0 + judges.HEAD_WEIGHT * -8.0,
+            found[0].meaning: both(-5.0, -4.5),
+            yes: both(-3.0, -6.0),
+            found[2].meaning: both(-11.0, -8.0),
         }
     )
-    assert given.best.meaning == yes
-    assert [score.head for score in given.scores] == [-6.0, -4.5, -8.0]
+    assert given.best is found[0]
+    assert [score.head for score in given.scores] == [-4.5, -6.0, -8.0]
 
 
 def test_spellings_are_summed() -> None:
@@ -138,7 +144,7 @@ def test_a_leap_and_a_name_alone_cost_their_oddity() -> None:
     texts = ("4 1.", "Gauze.", "Gauze 4 1.", "4 5.", "4 6.")
     given = judged(odd, MadeUp(dict.fromkeys(texts, -3.0)))
     total = {score.meaning: score.total for score in given.scores}
-    plain = -3.0 + judges.HEAD_WEIGHT * -1.0
+    plain = both(-3.0, -1.0)
 
     assert [total[one.meaning] - plain for one in odd] == pytest.approx(
         [-judges.LEAP_COST, -judges.NAME_COST, 0, 0, 0]
@@ -155,27 +161,27 @@ def test_below_its_floor_the_decoder_has_no_say() -> None:
     above = judged(found, MadeUp({"Gauze 1 2.": floor - 90, "Gauze 1.": floor + 20}))
 
     assert below.best is found[0]
-    assert below.margin == pytest.approx(judges.HEAD_WEIGHT * 6.0)
+    assert below.margin == pytest.approx(6.0)
     assert below.ratio == pytest.approx(floor - 90 + 2.0), "what is strange stays strange"
     assert above.best is found[1]
-    assert above.margin == pytest.approx(20 - judges.HEAD_WEIGHT * 6.0)
+    assert above.margin == pytest.approx(both(20, -6.0))
 
 
 def test_what_the_decoder_wrote_is_judged_wherever_the_head_puts_it() -> None:
-    """Beyond the first five, only a reading that the decoder wrote is judged, and it can win."""
-    found = [run(*range(1, 1 + n), head=-float(n)) for n in (1, 2, 3, 4, 5)]
-    found += [run(6, head=-6.0), run(5, head=-7.0)]
+    """Beyond the first few, only a reading that the decoder wrote is judged, and it can win."""
+    found = [run(*range(1, 1 + n), head=-float(n)) for n in range(1, 1 + judges.JUDGED)]
+    found += [run(6, head=-7.0), run(5, head=-7.5)]
     texts = {"Gauze 5.": -1.0, "Gauze 6.": -1.0, "Gauze 1.": -20.0}
     without = judged(found, MadeUp(texts))
     decoder = MadeUp(texts)
-    given = judged(found, decoder, own=frozenset({found[6].meaning, found[0].meaning}))
+    given = judged(found, decoder, own=frozenset({found[-1].meaning, found[0].meaning}))
 
-    first_five = [one.meaning for one in found[: judges.JUDGED]]
-    assert {score.meaning for score in without.scores} == set(first_five)
+    first = [one.meaning for one in found[: judges.JUDGED]]
+    assert {score.meaning for score in without.scores} == set(first)
     assert without.best is found[0]
-    assert given.best is found[6]
+    assert given.best is found[-1]
     judged_now = [score.meaning for score in given.scores]
-    assert sorted(judged_now, key=str) == sorted([*first_five, found[6].meaning], key=str)
+    assert sorted(judged_now, key=str) == sorted([*first, found[-1].meaning], key=str)
     assert "Gauze 6." not in decoder.asked
     assert len(decoder.asked) == len(set(decoder.asked)), "nothing is judged twice"
 
@@ -185,7 +191,7 @@ def test_the_margin_is_the_lead_over_the_second_best() -> None:
     found = [run(1, 2), run(1), run(1, 2, 3)]
     given = judged(found, MadeUp({"Gauze 1 2.": -4.0, "Gauze 1.": -15.0, "Gauze 1 2 3.": -10.0}))
 
-    assert given.margin == pytest.approx(6.0)
+    assert given.margin == pytest.approx(both(6.0, 0.0))
     assert [score.total for score in given.scores] == sorted(
         (score.total for score in given.scores), reverse=True
     )
@@ -198,8 +204,8 @@ def test_a_reading_without_a_rival_leads_by_far() -> None:
     assert given.margin == judges.ALONE
 
 
-def test_strangeness_is_what_both_judges_miss() -> None:
-    """A poorer ratio and a worse fit of the sound each make a reading stranger."""
+def test_what_both_judges_miss_shows() -> None:
+    """A poorer text shows in the ratio; sound that is not in the reading shows as strain."""
     decoder = MadeUp({"Gauze 1 2.": -9.0})
     fits = judged([run(1, 2)], decoder)
     long_ago = judged([run(1, 2)], decoder, written=-1.0)
@@ -209,10 +215,9 @@ def test_strangeness_is_what_both_judges_miss() -> None:
     assert fits.ratio == pytest.approx(-9.0 + 2.0)
     assert fits.strain == 0
     assert (fits.stray, fits.strays) == (0, 0)
-    assert fits.strangeness == pytest.approx(7.0)
-    assert long_ago.strangeness == pytest.approx(8.0)
+    assert long_ago.ratio == pytest.approx(-9.0 + 1.0)
     # Each of the four phones of "six" has 7.9 nats that the reading misses.
-    assert misfits.strangeness == pytest.approx(7.0 + 4 * 7.9, abs=1e-3)
+    assert misfits.strain == pytest.approx(4 * 7.9, abs=1e-3)
     assert misfits.strays == misfits.stray >= 3
 
 

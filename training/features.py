@@ -3,7 +3,8 @@
     python -m training.features --utterances 40000 --out .cache/train
 
 Every utterance has its own seed, and each part its own talkers, so the set does not depend on the
-number of processes. An utterance is heard in two rooms and noises.
+number of processes. An utterance is heard in two rooms and noises, by the ears of the first
+encoder or of the second.
 """
 
 import argparse
@@ -21,6 +22,7 @@ from training.texts import make_text, vocabulary
 from training.voices import at_16k, say
 from voicecount.hear.embedded.encoder import Encoder
 from voicecount.hear.embedded.head import INDEX
+from voicecount.hear.embedded.second_encoder import SecondEncoder
 from voicecount.words.pronounce import Lexicon
 
 SEED = 20261126
@@ -32,8 +34,13 @@ LIMIT_SECONDS = 16.0
 
 
 @lru_cache(maxsize=1)
-def _tools() -> tuple[Encoder, Lexicon]:
-    return Encoder.load(threads=1), Lexicon()
+def _lexicon() -> Lexicon:
+    return Lexicon()
+
+
+@lru_cache(maxsize=1)
+def _encoder(ears: str) -> Encoder | SecondEncoder:
+    return SecondEncoder.load(threads=1) if ears == "second" else Encoder.load(threads=1)
 
 
 @lru_cache(maxsize=1)
@@ -53,7 +60,7 @@ def spoken(rng: random.Random) -> tuple[Any, list[str]]:
 def utterance(seed: int, talkers: list[Any]) -> tuple[list[Any], list[int]]:
     """Make one utterance in several treatments, and its phones from 1 on (0 is the blank)."""
     sound, words = spoken(random.Random(seed))
-    lexicon = _tools()[1]
+    lexicon = _lexicon()
     phones = [p for word in words for p in lexicon.pronounce(word)[0]]
     noises = np.random.default_rng(seed)
     treated = [treat(sound, noises, talkers) for _ in range(TREATMENTS)]
@@ -63,12 +70,12 @@ def utterance(seed: int, talkers: list[Any]) -> tuple[list[Any], list[int]]:
     return fitting, [INDEX[phone] for phone in phones]
 
 
-def shard(first: int, count: int, out: str) -> float:
+def shard(first: int, count: int, out: str, ears: str) -> float:
     """Make one file of features; gives the seconds of sound in it."""
     path = Path(out) / f"{first:07d}.npz"
     if path.exists():
         return 0.0
-    encoder = _tools()[0]
+    encoder = _encoder(ears)
     frames, lengths, targets, sizes = [], [], [], []
     seconds = 0.0
     talkers: list[Any] = []
@@ -98,15 +105,17 @@ def shard(first: int, count: int, out: str) -> float:
 def main() -> None:
     """Run the command line."""
     parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--first", type=int, default=0, help="the number of the first utterance")
     parser.add_argument("--utterances", type=int, default=40_000)
     parser.add_argument("--processes", type=int, default=2)
+    parser.add_argument("--ears", choices=("first", "second"), default="first")
     parser.add_argument("--out", default=".cache/train")
     given = parser.parse_args()
     Path(given.out).mkdir(parents=True, exist_ok=True)
-    starts = range(0, given.utterances, SHARD)
+    starts = range(given.first, given.first + given.utterances, SHARD)
     seconds = 0.0
     with ProcessPoolExecutor(given.processes) as pool:
-        jobs = [pool.submit(shard, first, SHARD, given.out) for first in starts]
+        jobs = [pool.submit(shard, first, SHARD, given.out, given.ears) for first in starts]
         for done, job in enumerate(jobs, 1):
             seconds += job.result()
             if done % max(1, len(jobs) // 20) == 0:

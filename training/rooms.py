@@ -100,11 +100,20 @@ def beeps(n: int, rng: Generator) -> Samples:
     return (tone + 0.3 * _spectral(n, rng, -0.5)).astype(np.float32)
 
 
+def coloured(n: int, rng: Generator) -> Samples:
+    """Hiss of a random colour that swells at random, fast or slowly."""
+    edges = np.geomspace(80, 8000, int(rng.integers(4, 11)))
+    hiss = shape(rng.normal(0, 1, n).astype(np.float32), rng.normal(0, 9, len(edges)), edges)
+    knots = max(2, int(n / RATE * rng.uniform(0.5, 20)))
+    swell = np.interp(np.arange(n), np.linspace(0, n, knots), rng.normal(0, 6, knots))
+    return (hiss * 10 ** (swell / 20)).astype(np.float32)
+
+
 def noise(n: int, rng: Generator, talkers: list[Samples]) -> Samples:
     """Make noise of a random kind; ``talkers`` are voices to make babble of."""
     kind = rng.choice(
-        ("white", "pink", "brown", "suction", "music", "hum", "beeps", "babble"),
-        p=(0.06, 0.16, 0.06, 0.22, 0.08, 0.06, 0.04, 0.32),
+        ("white", "pink", "brown", "suction", "coloured", "music", "hum", "beeps", "babble"),
+        p=(0.05, 0.12, 0.05, 0.16, 0.16, 0.08, 0.05, 0.03, 0.30),
     )
     if kind == "babble" and talkers:
         out = np.zeros(n, np.float32)
@@ -113,7 +122,7 @@ def noise(n: int, rng: Generator, talkers: list[Samples]) -> Samples:
             start = int(rng.integers(max(1, len(talk))))
             out += np.resize(np.roll(talk, -start), n) * float(rng.uniform(0.4, 1))
         return out
-    makers = {"suction": suction, "music": music, "hum": hum, "beeps": beeps}
+    makers = {"suction": suction, "coloured": coloured, "music": music, "hum": hum, "beeps": beeps}
     if kind in makers:
         return makers[str(kind)](n, rng)
     return _spectral(n, rng, {"white": 0.0, "pink": -0.5, "brown": -1.0}.get(str(kind), -0.5))

@@ -27,10 +27,10 @@ SEED = 20261125
 class Head(nn.Module):
     """The same layers as voicecount.hear.embedded.head, for training."""
 
-    def __init__(self, width: int = 256, state: int = 208) -> None:
+    def __init__(self, ears: int = 288, width: int = 256, state: int = 208) -> None:
         super().__init__()
-        self.norm = nn.LayerNorm(288)
-        self.conv = nn.Conv1d(288, width, 5, padding=2)
+        self.norm = nn.LayerNorm(ears)
+        self.conv = nn.Conv1d(ears, width, 5, padding=2)
         self.gru = nn.GRU(
             width, state, num_layers=2, bidirectional=True, batch_first=True, dropout=0.15
         )
@@ -38,7 +38,7 @@ class Head(nn.Module):
         self.drop = nn.Dropout(0.1)
 
     def forward(self, frames: torch.Tensor, lengths: torch.Tensor) -> torch.Tensor:
-        """Turn frames (batch, n, 288) into log-probabilities (2 n, batch, 40)."""
+        """Turn frames (batch, n, ears) into log-probabilities (2 n, batch, 40)."""
         hidden = self.conv(self.norm(frames).transpose(1, 2)).transpose(1, 2)
         hidden = self.drop(nn.functional.gelu(hidden, approximate="tanh"))
         packed = nn.utils.rnn.pack_padded_sequence(
@@ -52,7 +52,7 @@ class Head(nn.Module):
 
 
 class Data:
-    """All utterances, end to end: frames (n, 288) and targets, on the device where they fit."""
+    """All utterances, end to end: frames (n, ears) and targets, on the device where they fit."""
 
     def __init__(self, folder: Path, device: str) -> None:
         paths = sorted(folder.glob("[0-9]*.npz"))
@@ -64,9 +64,11 @@ class Data:
         self.device = device
         self.lengths = np.concatenate(parts["lengths"])
         self.sizes = np.concatenate(parts["sizes"])
-        self._frames = torch.empty((int(self.lengths.sum()), 288), dtype=torch.float16)
+        frames = parts.pop("frames")
+        self.ears = int(frames[0].shape[1])
+        self._frames = torch.empty((int(self.lengths.sum()), self.ears), dtype=torch.float16)
         at = 0
-        for part in parts.pop("frames"):
+        for part in frames:
             self._frames[at : at + len(part)] = torch.from_numpy(part)
             at += len(part)
         self._frames = self._frames.to(device)
@@ -83,7 +85,7 @@ class Data:
         return [int(p) for p in self._targets[first : first + self.sizes[index]]]
 
     def batch(self, group: list[int]) -> Any:
-        """Give frames (batch, n, 288), lengths, targets and their sizes."""
+        """Give frames (batch, n, ears), lengths, targets and their sizes."""
         lengths = self.lengths[group]
         offsets = np.minimum(np.arange(lengths.max())[None], lengths[:, None] - 1)
         places = torch.from_numpy(self._starts[group][:, None] + offsets).to(self.device)
@@ -118,7 +120,7 @@ def mask(frames: torch.Tensor) -> torch.Tensor:
         width = int(torch.randint(1, 6, ()))
         at = int(torch.randint(0, max(1, frames.shape[1] - width), ()))
         frames[:, at : at + width] = 0
-    at = int(torch.randint(0, 288 - 24, ()))
+    at = int(torch.randint(0, frames.shape[2] - 24, ()))
     frames[:, :, at : at + int(torch.randint(0, 24, ()))] = 0
     return frames
 
@@ -151,13 +153,13 @@ def phone_error(head: Head, data: Data, held: int) -> float:
     return wrong / total
 
 
-def _head(start: Path | None, width: int, state: int) -> Head:
+def _head(start: Path | None, ears: int, width: int, state: int) -> Head:
     """Make a new head, or one with the weights of a file."""
     if start is None:
-        return Head(width, state)
+        return Head(ears, width, state)
     with np.load(start) as file:
         found = {k: torch.from_numpy(file[k].astype(np.float32)) for k in file if k != "card"}
-    head = Head(len(found["conv.bias"]), found["gru.weight_hh_l0"].shape[1])
+    head = Head(ears, len(found["conv.bias"]), found["gru.weight_hh_l0"].shape[1])
     head.load_state_dict(found)
     return head
 
@@ -200,11 +202,11 @@ def main() -> None:
     device = "cuda" if torch.cuda.is_available() else "cpu"
     data = Data(Path(given.data), device)
     held = len(data) // 50
-    hours = float(data.lengths.sum()) * 0.024 / 3600
+    hours = float(data.lengths.sum()) * (0.024 if data.ears == 288 else 0.02) / 3600
     print(f"{len(data)} utterances, {hours:.1f} hours, on {device}", flush=True)
     size = 36_000 if device == "cuda" else 6_000
     groups = batches(data, held, np.random.default_rng(0), size)
-    new_head = partial(_head, given.start, given.width, given.state)
+    new_head = partial(_head, given.start, data.ears, given.width, given.state)
     epochs = given.epochs
     if given.minutes:
         epoch_seconds = seconds_a_step(new_head().to(device), data, groups) * len(groups) * 1.08 + 5

@@ -84,6 +84,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_replay(commands)
     _add_resume(commands)
     _add_demo(commands)
+    _add_rehearse(commands)
     _add_reasons(commands)
     return parser
 
@@ -134,6 +135,28 @@ def _add_demo(commands: "_Commands[_Parser]") -> None:
     parser.add_argument("--fast", action="store_true", help="do not wait for readers")
     parser.add_argument("--voice", choices=_VOICES, help="speak the answers, too")
     parser.set_defaults(run=_demo)
+
+
+def _add_rehearse(commands: "_Commands[_Parser]") -> None:
+    parser = commands.add_parser(
+        "rehearse", help="learn a sheet's names, and show what sounds alike"
+    )
+    parser.add_argument("sheet", type=Path, metavar="SHEET")
+    parser.add_argument("--page", type=Path, metavar="FILE", help="where to write the page")
+    parser.add_argument(
+        "--listen",
+        type=Path,
+        nargs="+",
+        default=[],
+        metavar="FILE",
+        help="learn from a person's own three sayings of a name instead",
+    )
+    parser.add_argument("--item", metavar="NAME", help="the name that is said in these files")
+    parser.add_argument(
+        "--forget", metavar="NAME", help="forget what was learned of a name, or all"
+    )
+    parser.add_argument("--json", action="store_true", help="one JSON object at the end")
+    parser.set_defaults(run=_rehearse)
 
 
 def _add_reasons(commands: "_Commands[_Parser]") -> None:
@@ -219,6 +242,23 @@ def _demo(arguments: argparse.Namespace) -> None:
     from voicecount.commands.replay import demo  # noqa: PLC0415
 
     demo(fast=arguments.fast, voice=arguments.voice)
+
+
+def _rehearse(arguments: argparse.Namespace) -> None:
+    # Two sayings are heard at once; each of them with a core of its own takes a third of the work.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    from voicecount.commands.rehearse import Options, rehearse  # noqa: PLC0415
+
+    rehearse(
+        arguments.sheet,
+        Options(
+            page=arguments.page,
+            listen=tuple(arguments.listen),
+            item=arguments.item,
+            forget=arguments.forget,
+            as_json=arguments.json,
+        ),
+    )
 
 
 def _reasons(arguments: argparse.Namespace) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from voicecount.commands.inputs import Input, open_input, progress, recogniser_for
+from voicecount.commands.inputs import Input, load_grammar, open_input, progress, recogniser_for
 from voicecount.hear.heard import Heard, Outcome
 from voicecount.reasons import Reason
 from voicecount.room import Quiet
@@ -15,12 +15,12 @@ from voicecount.sheet.load import load_sheet
 from voicecount.show.console import console
 from voicecount.show.json_out import heard_object
 from voicecount.show.table import HeardTable
-from voicecount.words.grammar import Grammar, build_grammar
+from voicecount.words.grammar import Grammar
 
 
 def hear(sheet: Path, files: Sequence[Path], *, recogniser: str, as_json: bool) -> None:
     """Print what is understood. Every file is looked at before the first one is listened to."""
-    grammar = build_grammar(load_sheet(sheet))
+    grammar = load_grammar(sheet, load_sheet(sheet))
     inputs = [open_input(file, recogniser) for file in files]
     engines = _engines(inputs, recogniser, grammar)
     tell = _print_json if as_json else HeardTable(console()).add

@@ -12,8 +12,10 @@ from voicecount.commands.script import ScriptRecogniser, read_script
 from voicecount.hear.agree import AgreeingRecognisers
 from voicecount.hear.port import Recogniser
 from voicecount.keep.clock import Clock
+from voicecount.rehearse.store import grammar_for
 from voicecount.room import Moment, moments
-from voicecount.show.console import console
+from voicecount.sheet.model import Sheet
+from voicecount.show.console import console, printable
 from voicecount.sound.files import FileSource
 from voicecount.sound.frame import RATE, Frame, FrameSource
 from voicecount.sound.pace import paced
@@ -53,6 +55,16 @@ def open_input(path: Path, recogniser: str) -> Input:
         return moments(told if clock is None else paced(told, clock))
 
     return Input(path, source.channels, source.recording.seconds, stream)
+
+
+def load_grammar(sheet_path: Path, sheet: Sheet) -> Grammar:
+    """Build a sheet's grammar with what was learned for it; SheetError when that is damaged."""
+    err = console(sys.stderr)
+    return grammar_for(
+        sheet_path,
+        sheet,
+        lambda line: err.print(f"voicecount: {printable(line)}", markup=False, soft_wrap=True),
+    )
 
 
 def load_recogniser(kind: str, grammar: Grammar) -> Recogniser:

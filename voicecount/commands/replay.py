@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from voicecount import __version__
-from voicecount.commands.inputs import Input, open_input, progress, recogniser_for
+from voicecount.commands.inputs import Input, load_grammar, open_input, progress, recogniser_for
 from voicecount.commands.journals import CODEC, check_resumable, new_path
 from voicecount.count.events import Event
 from voicecount.count.ledger import Ledger
@@ -27,7 +27,7 @@ from voicecount.speak.choose import choose_voice
 from voicecount.speak.player import DeviceSpeaker, FileSpeaker
 from voicecount.speak.port import Clip, Speaker, Voice
 from voicecount.talk.dialogue import Dialogue
-from voicecount.words.grammar import build_grammar
+from voicecount.words.graph import Grammar
 
 DEMO_SHEET = Path("grammars/caesarean.yaml")
 DEMO_RECORDING = Path("audio_fixtures/caesarean.flac")
@@ -53,7 +53,7 @@ def replay(sheet_path: Path, recording: Path, journal: Path | None, options: Opt
     sheet = load_sheet(sheet_path)
     given = open_input(recording, options.recogniser)
     with ExitStack() as stack:
-        run = _prepare(stack, sheet, given, options)
+        run = _prepare(stack, sheet, load_grammar(sheet_path, sheet), given, options)
         clock = SystemClock()
         first = open_case(
             sheet,
@@ -98,7 +98,7 @@ def resume(
         if given is None:
             _show_standing(kept, dialogue, last, options)
             return
-        run = _prepare(stack, sheet, given, options)
+        run = _prepare(stack, sheet, load_grammar(sheet_path, sheet), given, options)
         run(kept, dialogue, after=last, shift=last if new else 0.0)
 
 
@@ -122,7 +122,7 @@ class _Run:
 
     def __init__(
         self,
-        sheet: Sheet,
+        grammar: Grammar,
         given: Input,
         options: Options,
         *,
@@ -135,7 +135,7 @@ class _Run:
         self._clock = clock
         self._given = given
         self._options = options
-        self._grammar = build_grammar(sheet)
+        self._grammar = grammar
         self._recogniser = recogniser_for(given, options.recogniser, self._grammar)
         self.recogniser_name = self._recogniser.name
 
@@ -175,7 +175,9 @@ class _Run:
         _show_result(journal, dialogue.ledger, conversation, options)
 
 
-def _prepare(stack: ExitStack, sheet: Sheet, given: Input, options: Options) -> _Run:
+def _prepare(
+    stack: ExitStack, sheet: Sheet, grammar: Grammar, given: Input, options: Options
+) -> _Run:
     clock = StoppableClock(SystemClock())
     voice: Voice | None = None
     speaker: Speaker | None = None
@@ -189,7 +191,7 @@ def _prepare(stack: ExitStack, sheet: Sheet, given: Input, options: Options) -> 
             speaker = stack.enter_context(FileSpeaker(options.say_to))
     elif options.say_to is not None:
         raise UsageError("--say-to needs a voice; leave out --voice none")
-    return _Run(sheet, given, options, voice=voice, speaker=speaker, clock=clock)
+    return _Run(grammar, given, options, voice=voice, speaker=speaker, clock=clock)
 
 
 class _Standing:

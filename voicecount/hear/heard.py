@@ -45,6 +45,8 @@ class Heard:
     """Natural-log distance from the best reading to the second-best; None where there is none."""
     ratio: float | None = None
     """Natural-log distance from the best reading to free speech; None where there is none."""
+    wrong: float | None = None
+    """How likely the reading is to be wrong, 0 to 1; None for recognisers that cannot tell."""
     reason: Reason | None = None
     """Why, whenever the outcome is not ``accepted``."""
     latency_ms: float = 0.0

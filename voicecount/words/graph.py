@@ -56,13 +56,16 @@ class Grammar:
     """Every spoken name once, singular and plural: ITEM and NOT_COUNTED, in sheet order."""
     sounds: tuple[tuple[str, tuple[Phones, ...]], ...] = ()
     """The sheet's own pronunciations, by word."""
+    spelled: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    """Further spellings of a name or a part of it, by its words: what a text decoder writes when
+    it hears them. Learned by a rehearsal; never a reading of its own."""
 
     def __hash__(self) -> int:
         return self._hash
 
     @cached_property
     def _hash(self) -> int:
-        return hash((self.arcs, self.start, self.finals, self.sounds))
+        return hash((self.arcs, self.start, self.finals, self.sounds, self.spelled))
 
     @cached_property
     def words(self) -> frozenset[str]:

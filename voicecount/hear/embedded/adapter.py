@@ -8,15 +8,17 @@ import numpy as np
 
 from voicecount import __version__
 from voicecount.hear.embedded.candidates import Reading, readings
-from voicecount.hear.embedded.decide import Limits, decide
+from voicecount.hear.embedded.decide import WRONG_PER_THOUSAND, decide
 from voicecount.hear.embedded.decoder import Decoder
 from voicecount.hear.embedded.encoder import Encoder
 from voicecount.hear.embedded.ensemble import Ensemble
 from voicecount.hear.embedded.graph import PhoneGraph, build_graph
 from voicecount.hear.embedded.head import STEP_SECONDS
 from voicecount.hear.embedded.judge import Evidence, Verdict, judge
+from voicecount.hear.embedded.odds import Odds
 from voicecount.hear.embedded.search import Search
-from voicecount.hear.embedded.spell import as_it_sounds
+from voicecount.hear.embedded.second_encoder import SecondEncoder
+from voicecount.hear.embedded.spell import respellings
 from voicecount.hear.port import Heard, Outcome, Word
 from voicecount.hear.refusal import refusal
 from voicecount.reasons import Reason
@@ -42,20 +44,35 @@ class EmbeddedRecogniser:
     """Implements the recogniser port. Grammars are compiled once and kept."""
 
     encoder: Encoder
+    second: SecondEncoder
     heads: Ensemble
     decoder: Decoder
-    limits: Limits = field(default_factory=Limits)
+    odds: Odds
+    wrong_per_thousand: float = WRONG_PER_THOUSAND
+    """How many numbers in a thousand accepted ones may be wrong: fewer are asked about more."""
     _graphs: dict[Grammar, tuple[PhoneGraph, Lexicon]] = field(default_factory=dict)
 
     @classmethod
-    def load(cls, threads: int = 2) -> "EmbeddedRecogniser":
+    def load(
+        cls, threads: int = 2, wrong_per_thousand: float = WRONG_PER_THOUSAND
+    ) -> "EmbeddedRecogniser":
         """Load all weights. Raises ModelError."""
-        return cls(Encoder.load(threads), Ensemble.load(), Decoder.load(threads))
+        return cls(
+            Encoder.load(threads),
+            SecondEncoder.load(threads),
+            Ensemble.load(),
+            Decoder.load(threads),
+            Odds.load(),
+            wrong_per_thousand,
+        )
 
     @property
     def name(self) -> str:
         """Name and version of recogniser and weights, for the record."""
-        return f"embedded {__version__}, {self.heads.version}, moonshine tiny-en 0.0.52"
+        return (
+            f"embedded {__version__}, {self.heads.version}, {self.odds.version}, "
+            "moonshine tiny-en 0.0.52, whisper tiny.en 0.1.0"
+        )
 
     def hear(self, utterance: Utterance, grammar: Grammar) -> Heard:
         """Understand one utterance within what the grammar allows."""
@@ -76,7 +93,7 @@ class EmbeddedRecogniser:
         verdict = self._judge(_at_level(utterance.samples[first:stop]), grammar)
         if verdict is None:
             return _answer(utterance, Reason.NOT_FOR_US, Outcome.IGNORED), None
-        outcome, reason = decide(verdict, self.limits)
+        outcome, reason, wrong = decide(verdict, self.odds, self.wrong_per_thousand)
         base = Heard(
             utterance.channel,
             utterance.start,
@@ -86,6 +103,7 @@ class EmbeddedRecogniser:
             "",
             margin=round(verdict.margin, 3),
             ratio=round(verdict.ratio, 3),
+            wrong=round(wrong, 5),
             reason=reason,
         )
         if outcome is Outcome.IGNORED:  # talk in the room is not written down, not even misheard
@@ -99,7 +117,7 @@ class EmbeddedRecogniser:
 
     def _judge(self, voice: Samples, grammar: Grammar) -> Verdict | None:
         frames = self.encoder.encode(voice)
-        hearing = self.heads.hear(frames)
+        hearing = self.heads.hear((frames, self.second.encode(voice)))
         graph, lexicon = self._compiled(grammar)
         searches = [Search(graph, grammar.finals, grammar.start) for _ in hearing.shares]
         for search, heard in zip(searches, hearing.log_probabilities, strict=True):
@@ -110,7 +128,7 @@ class EmbeddedRecogniser:
         if not found:
             return None
         meanings = frozenset(meaning for meaning, _ in own)
-        respelled = {word: as_it_sounds(given[0]) for word, given in grammar.sounds}
+        respelled = respellings(grammar)
         evidence = Evidence(hearing, frames, written, meanings, respelled)
         return judge(found, evidence, self.decoder)
 

@@ -31,6 +31,8 @@ class Reading:
     """The phones of each token, in the way of saying it that fits best."""
     head: float
     """Natural-log probability of its phones, summed over alignments and ways to say it."""
+    by_head: tuple[float, ...]
+    """The same for the best way by each phone head; what they disagree on is in doubt."""
 
     @property
     def phones(self) -> Phones:
@@ -60,18 +62,25 @@ def readings(
     for meaning, tokens in written:
         said[tuple((token, ways(token.words, lexicon)[0]) for token in tokens)] = meaning
     strings = [tuple(p for _, way in key for p in way) for key in said]
-    groups: dict[Meaning, list[tuple[float, _Said]]] = {}
-    for score, key in zip(hearing.score(strings).tolist(), said, strict=True):
-        groups.setdefault(said[key], []).append((score, key))
+    if not strings:
+        return []
+    by_head = hearing.by_head(strings)
+    groups: dict[Meaning, list[tuple[float, _Said, tuple[float, ...]]]] = {}
+    scores = zip(hearing.mean(by_head).tolist(), by_head.T.tolist(), said, strict=True)
+    for score, each, key in scores:
+        groups.setdefault(said[key], []).append((score, key, tuple(each)))
     return sorted(_summed(groups), key=lambda reading: -reading.head)
 
 
-def _summed(groups: Mapping[Meaning, Sequence[tuple[float, _Said]]]) -> Iterator[Reading]:
+def _summed(
+    groups: Mapping[Meaning, Sequence[tuple[float, _Said, tuple[float, ...]]]],
+) -> Iterator[Reading]:
     """Add up the ways to say each meaning."""
     for meaning, scored in groups.items():
-        best = max(scored, key=lambda one: one[0])[1]
-        total = float(np.logaddexp.reduce([score for score, _ in scored]))
-        yield Reading(meaning, tuple(t for t, _ in best), tuple(way for _, way in best), total)
+        _, best, each = max(scored, key=lambda one: one[0])
+        total = float(np.logaddexp.reduce([score for score, *_ in scored]))
+        tokens, ways_said = tuple(t for t, _ in best), tuple(way for _, way in best)
+        yield Reading(meaning, tokens, ways_said, total, each)
 
 
 def _mistakes(

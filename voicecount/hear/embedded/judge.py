@@ -1,11 +1,11 @@
 """Two judges: how well each reading fits the sound, and how far the best is ahead.
 
-The head's exact score and the text decoder's are added; the distance to the second-best meaning
-is the margin, and the decoder's distance to what it would have written freely is the ratio. What
-follows from that is in ``decide.py``.
+The heads' exact score and a share of the text decoder's are added; the distance to the second-best
+meaning is the margin, and the decoder's distance to what it would have written freely is the ratio.
+What can be seen in that is in ``signs.py``, and what follows from it in ``decide.py``.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -16,13 +16,13 @@ from voicecount.hear.embedded.candidates import Reading
 from voicecount.hear.embedded.ctc import stray
 from voicecount.hear.embedded.decoder import Decoder, Written
 from voicecount.hear.embedded.ensemble import Hearing
-from voicecount.hear.embedded.spell import spellings
+from voicecount.hear.embedded.spell import Respelled, spellings
 from voicecount.words.meaning import Form, Meaning
 
-JUDGED = 5
+JUDGED = 6
 """Readings that the decoder sees, beside its own; each has up to four spellings."""
 DECODER_FLOOR = -25.0
-HEAD_WEIGHT = 1.0
+DECODER_WEIGHT = 0.5
 LEAP_COST = 5.0
 NAME_COST = 2.0
 ALONE = 50.0
@@ -38,6 +38,8 @@ class Score:
     """Natural-log probability of its spellings."""
     head: float
     """Natural-log probability of its phones."""
+    by_head: tuple[float, ...]
+    """The same by each phone head."""
     total: float
     """Both together, less what the reading costs for its oddity."""
 
@@ -54,8 +56,8 @@ class Evidence:
     """What the decoder wrote freely."""
     own: frozenset[Meaning]
     """The readings of what it wrote; they are judged in any case."""
-    respelled: Mapping[str, str] = field(default_factory=dict)
-    """Words for which the sheet gives a pronunciation, spelled as they sound."""
+    respelled: Respelled = field(default_factory=dict)
+    """Words for which there are further spellings: as they sound, or as was learned."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,11 +91,6 @@ class Verdict:
         """How far the best reading leads the second-best meaning, in nats."""
         return self.scores[0].total - self.scores[1].total if len(self.scores) > 1 else ALONE
 
-    @property
-    def strangeness(self) -> float:
-        """How much both judges miss, in nats: the decoder over all, the head at its worst."""
-        return self.strain - self.ratio
-
 
 def judge(found: Sequence[Reading], evidence: Evidence, decoder: Decoder) -> Verdict:
     """Judge the readings, the likeliest by the head first."""
@@ -105,7 +102,13 @@ def judge(found: Sequence[Reading], evidence: Evidence, decoder: Decoder) -> Ver
     spelled = [float(np.logaddexp.reduce(part)) for part in np.split(flat, ends[:-1])]
     scores = sorted(
         (
-            Score(reading.meaning, by_decoder, reading.head, _total(by_decoder, reading))
+            Score(
+                reading.meaning,
+                by_decoder,
+                reading.head,
+                reading.by_head,
+                _total(by_decoder, reading),
+            )
             for by_decoder, reading in zip(spelled, seen, strict=True)
         ),
         key=lambda score: -score.total,
@@ -126,7 +129,8 @@ def judge(found: Sequence[Reading], evidence: Evidence, decoder: Decoder) -> Ver
 
 
 def _total(by_decoder: float, reading: Reading) -> float:
-    return max(DECODER_FLOOR, by_decoder) + HEAD_WEIGHT * reading.head - _oddity(reading.meaning)
+    heard = DECODER_WEIGHT * max(DECODER_FLOOR, by_decoder) + reading.head
+    return heard - _oddity(reading.meaning)
 
 
 def leaps(meaning: Meaning) -> bool:
