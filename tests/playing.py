@@ -5,7 +5,7 @@ not understood for sure, and "scrub??:" not at all. "one: …" comes from a sing
 lets time pass, "(finish)" ends the sound.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Self
 
 from voicecount.count.events import Event
@@ -83,7 +83,7 @@ class Play:
     def say(self, line: str) -> None:
         """Hear one utterance."""
         who, _, text = line.partition(":")
-        channel, role = WHO[who.rstrip("?")]
+        channel, role = WHO[who.rstrip("?~")]
         start = self.now + 0.4
         self.now = start + 0.3 * len(text.split())
         heard = TypedRecogniser().understand(
@@ -94,6 +94,8 @@ class Play:
             heard = Heard(
                 channel, start, self.now, Outcome.UNSURE, meaning, text, reason=Reason.WEAK_MATCH
             )
+        if who.endswith("~"):
+            heard = replace(heard, outcome=Outcome.UNSURE, reason=Reason.SOUND_ALIKE)
         self.take(self.dialogue.hear(heard, role))
 
     def wait(self) -> None:

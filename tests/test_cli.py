@@ -88,7 +88,7 @@ def test_check_shows_the_sheet(capsys: pytest.CaptureFixture[str]) -> None:
 
 KEYS = [
     *("file", "channel", "start", "end", "outcome", "item", "numbers", "pieces", "command"),
-    *("text", "words", "margin", "ratio", "reason", "latency_ms"),
+    *("text", "words", "margin", "ratio", "wrong", "reason", "latency_ms"),
 ]
 
 

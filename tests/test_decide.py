@@ -94,6 +94,24 @@ def test_some_things_are_asked_about_however_sure(meaning: Meaning, reason: Reas
     assert outcome is (Outcome.ACCEPTED if reason is None else Outcome.UNSURE)
 
 
+@pytest.mark.parametrize(
+    ("best", "other", "lead", "reason"),
+    [
+        (run(15), run(50), 5.9, Reason.SOUND_ALIKE),
+        (run(15), run(50), 6.1, None),
+        (run(15), run(16), 5.9, None),
+        (run(15, item="gauze"), run(50, item="gauze"), 5.9, Reason.SOUND_ALIKE),
+        (run(15, item="gauze"), run(50, item="lap"), 5.9, None),
+        (run(14, 15, 16), run(14, 50, 16), 5.9, None),
+    ],
+)
+def test_a_number_alone_near_one_that_sounds_alike_is_asked_about_however_sure(
+    best: Meaning, other: Meaning, lead: float, reason: Reason | None
+) -> None:
+    """Nothing vouches for fifteen alone; in a run the numbers around it do."""
+    assert decide(verdict(best, other, lead), SURE)[1] == reason
+
+
 def test_talk_is_ignored_unless_it_is_surely_a_count() -> None:
     """Talk in the room is not asked about; what is surely a count is never thrown away."""
     assert decide(verdict(GAUZE), odds(0.0, talk=1.0))[:2] == (Outcome.IGNORED, Reason.NOT_FOR_US)

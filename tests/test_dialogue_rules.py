@@ -769,6 +769,46 @@ def test_sound_alike_numbers_are_read_digit_by_digit() -> None:
     ]
 
 
+def test_a_number_that_sounds_like_another_is_asked_back_by_its_digits() -> None:
+    """The digits tell which of the two it is; the name that was said before still holds."""
+    played = play(SHEET, "scrub~: needle fifty")
+    assert played.said == "One five, or, five zero? Say the digits."
+    assert played.counted("needle") is None
+
+    played.go("scrub: one five", "(wait)")
+    assert played.said == "Needles, fifteen, one five. The sheet says twelve."
+    assert played.counted("needle") == 15
+
+
+@pytest.mark.parametrize("answer", ["fifteen one five", "one five"])
+def test_the_circulator_too_is_asked_back_by_digits(answer: str) -> None:
+    """A confirmation near the line is no confirmation; its digits are one."""
+    words = " ".join(in_words(number) for number in range(1, 16))
+    played = play(SHEET, f"scrub: towel clip {words}", "circ~: fifty")
+    assert played.said == "One five, or, five zero? Say the digits."
+    assert played.state("towel-clip") is State.WAITING
+
+    played.go(f"circ: {answer}")
+    assert played.state("towel-clip") is State.CONFIRMED
+
+
+def test_digits_that_were_not_asked_for_are_numbers() -> None:
+    """Other digits, or digits that nobody asked for, are a run that skips."""
+    played = play(SHEET, "scrub~: needle fifty", "scrub: one six")
+    assert played.counted("needle") is None
+
+    played = play(SHEET, "scrub~: needle fifty", "scrub: needle twelve", "scrub: clamp one five")
+    assert played.said.startswith("After one I heard five.")
+    assert played.counted("needle") == 12
+
+
+def test_five_and_nine_are_not_asked_back_by_digits() -> None:
+    """The digits of five and nine are five and nine; they are said again."""
+    played = play(SHEET, "scrub~: needle nine")
+
+    assert played.said == "That number sounds like another. Say that again."
+
+
 # Interruptions
 
 

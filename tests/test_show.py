@@ -231,7 +231,7 @@ def test_vosk_tells_what_it_listens_for(
             return known, types.SimpleNamespace(word="kittner", used_by="peanut", respelling=way)
 
     monkeypatch.setattr("voicecount.hear.vosk_engine.VoskRecogniser", Vosk)
-    recogniser = load_recogniser("vosk", build_grammar(SHEET))
+    recogniser = load_recogniser("vosk", build_grammar(SHEET), SHEET.policy)
 
     assert isinstance(recogniser, Vosk)
     assert capsys.readouterr().err == (
@@ -241,9 +241,9 @@ def test_vosk_tells_what_it_listens_for(
 
 def test_both_recognisers_are_loaded_for_agreement(monkeypatch: pytest.MonkeyPatch) -> None:
     """With "both", the embedded recogniser comes first and Vosk second."""
-    monkeypatch.setattr(inputs, "_embedded", lambda: types.SimpleNamespace(name="embedded 1"))
+    monkeypatch.setattr(inputs, "_embedded", lambda _: types.SimpleNamespace(name="embedded 1"))
     monkeypatch.setattr(inputs, "_vosk", lambda _: types.SimpleNamespace(name="vosk 2"))
-    both = load_recogniser("both", build_grammar(SHEET))
+    both = load_recogniser("both", build_grammar(SHEET), SHEET.policy)
 
     assert both.name == "embedded 1 agreeing with vosk 2"
     assert cli._RECOGNISERS == inputs.RECOGNISERS

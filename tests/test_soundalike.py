@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from voicecount.words.soundalike import digits, twins
+from voicecount.words.soundalike import digits, digits_part, from_digits, twins
 
 NUMBERS = st.integers(0, 199)
 
@@ -67,3 +67,21 @@ def test_digits_refuse_a_sign() -> None:
     """A number below zero has no digits to be said."""
     with pytest.raises(ValueError, match="sign"):
         digits(-1)
+
+
+@given(NUMBERS)
+def test_digits_give_back_just_the_numbers_that_they_part(number: int) -> None:
+    """What is said digit by digit is that number, wherever digits part it from its twin."""
+    said = tuple(int(digit) for digit in str(number))
+
+    assert from_digits(said) == (number if digits_part(number) else None)
+    if digits_part(number):
+        assert twins(number)
+        assert from_digits((number, *said)) == number
+        assert from_digits((number + 1, *said)) is None
+
+
+@pytest.mark.parametrize("numbers", [(), (1,), (15,), (2, 5), (1, 2), (0, 5), (15, 5), (1, 1, 5)])
+def test_other_numbers_are_no_digits(numbers: tuple[int, ...]) -> None:
+    """Five and nine, single numbers and longer runs stay what they are."""
+    assert from_digits(numbers) is None

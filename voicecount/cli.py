@@ -16,6 +16,9 @@ from voicecount import __version__
 from voicecount.errors import UsageError, VoicecountError
 from voicecount.show.console import printable
 
+# The heads multiply small matrices: threads for that only get in each other's way.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 if TYPE_CHECKING:
     from voicecount.commands.replay import Options
 

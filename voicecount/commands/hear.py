@@ -12,17 +12,19 @@ from voicecount.hear.heard import Heard, Outcome
 from voicecount.reasons import Reason
 from voicecount.room import Quiet
 from voicecount.sheet.load import load_sheet
+from voicecount.sheet.model import Policy
 from voicecount.show.console import console
 from voicecount.show.json_out import heard_object
 from voicecount.show.table import HeardTable
 from voicecount.words.grammar import Grammar
 
 
-def hear(sheet: Path, files: Sequence[Path], *, recogniser: str, as_json: bool) -> None:
+def hear(path: Path, files: Sequence[Path], *, recogniser: str, as_json: bool) -> None:
     """Print what is understood. Every file is looked at before the first one is listened to."""
-    grammar = load_grammar(sheet, load_sheet(sheet))
+    sheet = load_sheet(path)
+    grammar = load_grammar(path, sheet)
     inputs = [open_input(file, recogniser) for file in files]
-    engines = _engines(inputs, recogniser, grammar)
+    engines = _engines(inputs, recogniser, grammar, sheet.policy)
     tell = _print_json if as_json else HeardTable(console()).add
     for given, engine in zip(inputs, engines, strict=True):
         shown = not sys.stdout.isatty()
@@ -31,10 +33,12 @@ def hear(sheet: Path, files: Sequence[Path], *, recogniser: str, as_json: bool) 
                 tell(str(given.path), heard)
 
 
-def _engines(inputs: Sequence[Input], kind: str, grammar: Grammar) -> list[Callable[..., Heard]]:
+def _engines(
+    inputs: Sequence[Input], kind: str, grammar: Grammar, policy: Policy
+) -> list[Callable[..., Heard]]:
     if kind == "typed":
-        return [recogniser_for(given, kind, grammar).hear for given in inputs]
-    return [recogniser_for(inputs[0], kind, grammar).hear] * len(inputs)
+        return [recogniser_for(given, kind, grammar, policy).hear for given in inputs]
+    return [recogniser_for(inputs[0], kind, grammar, policy).hear] * len(inputs)
 
 
 def _answers(

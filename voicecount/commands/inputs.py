@@ -14,7 +14,7 @@ from voicecount.hear.port import Recogniser
 from voicecount.keep.clock import Clock
 from voicecount.rehearse.store import grammar_for
 from voicecount.room import Moment, moments
-from voicecount.sheet.model import Sheet
+from voicecount.sheet.model import Policy, Sheet
 from voicecount.show.console import console, printable
 from voicecount.sound.files import FileSource
 from voicecount.sound.frame import RATE, Frame, FrameSource
@@ -67,18 +67,18 @@ def load_grammar(sheet_path: Path, sheet: Sheet) -> Grammar:
     )
 
 
-def load_recogniser(kind: str, grammar: Grammar) -> Recogniser:
+def load_recogniser(kind: str, grammar: Grammar, policy: Policy) -> Recogniser:
     """Load a recogniser of sound; ModelError when its weights are missing or do not fit."""
     if kind == "both":
-        return AgreeingRecognisers(_embedded(), _vosk(grammar))
-    return _embedded() if kind == "embedded" else _vosk(grammar)
+        return AgreeingRecognisers(_embedded(policy), _vosk(grammar))
+    return _embedded(policy) if kind == "embedded" else _vosk(grammar)
 
 
-def _embedded() -> Recogniser:
+def _embedded(policy: Policy) -> Recogniser:
     with console(sys.stderr).status("loading the embedded recogniser"):
         from voicecount.hear.embedded.adapter import EmbeddedRecogniser  # noqa: PLC0415 - slow
 
-        return EmbeddedRecogniser.load()
+        return EmbeddedRecogniser.load(wrong_per_thousand=policy.wrong_per_thousand)
 
 
 def _vosk(grammar: Grammar) -> Recogniser:
@@ -99,9 +99,9 @@ def _vosk(grammar: Grammar) -> Recogniser:
     return vosk
 
 
-def recogniser_for(given: Input, kind: str, grammar: Grammar) -> Recogniser:
+def recogniser_for(given: Input, kind: str, grammar: Grammar, policy: Policy) -> Recogniser:
     """Give the script's own recogniser, or load one."""
-    return given.script if given.script is not None else load_recogniser(kind, grammar)
+    return given.script if given.script is not None else load_recogniser(kind, grammar, policy)
 
 
 @contextmanager

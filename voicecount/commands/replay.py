@@ -18,7 +18,7 @@ from voicecount.keep.clock import StoppableClock, SystemClock
 from voicecount.keep.journal import Journal
 from voicecount.room import NOT_TOLD_APART, TOLD_APART, Room, shifted
 from voicecount.sheet.load import load_sheet
-from voicecount.sheet.model import Sheet
+from voicecount.sheet.model import Policy, Sheet
 from voicecount.show.console import console, printable
 from voicecount.show.conversation import Conversation, Printer
 from voicecount.show.json_out import replay_object
@@ -123,6 +123,7 @@ class _Run:
     def __init__(
         self,
         grammar: Grammar,
+        policy: Policy,
         given: Input,
         options: Options,
         *,
@@ -136,7 +137,7 @@ class _Run:
         self._given = given
         self._options = options
         self._grammar = grammar
-        self._recogniser = recogniser_for(given, options.recogniser, self._grammar)
+        self._recogniser = recogniser_for(given, options.recogniser, grammar, policy)
         self.recogniser_name = self._recogniser.name
 
     def __call__(
@@ -191,7 +192,7 @@ def _prepare(
             speaker = stack.enter_context(FileSpeaker(options.say_to))
     elif options.say_to is not None:
         raise UsageError("--say-to needs a voice; leave out --voice none")
-    return _Run(grammar, given, options, voice=voice, speaker=speaker, clock=clock)
+    return _Run(grammar, sheet.policy, given, options, voice=voice, speaker=speaker, clock=clock)
 
 
 class _Standing:

@@ -170,6 +170,11 @@ class Policy(_Model):
         description="The same while a package is short of its number: a hand is still at it. Our"
         " choice.",
     )
+    wrong_per_thousand: Annotated[float, Field(gt=0, le=100, strict=False)] = Field(
+        default=3.0,
+        description="How many numbers in a thousand accepted ones may be misheard, over all the"
+        " noise that was measured; fewer are asked about more often. Our choice.",
+    )
 
 
 class Sheet(_Model):

@@ -33,6 +33,7 @@ def heard_object(file: str, heard: Heard) -> dict[str, Any]:
         "words": words,
         "margin": _rounded(heard.margin),
         "ratio": _rounded(heard.ratio),
+        "wrong": heard.wrong,
         "reason": heard.reason.value if heard.reason is not None else None,
         "latency_ms": round(heard.latency_ms, 1),
     }

@@ -160,6 +160,7 @@ class Dialogue:
             return obey(
                 scene, command, speaker if scene.told_apart else None, heard.end, heard.start
             )
+        meaning, scene = turns.by_digits(scene, meaning), scene.but(alike=None)
         return self._count(scene, heard, meaning, speaker)
 
     def _count(self, scene: Scene, heard: Heard, meaning: Meaning, speaker: Role) -> Turn:

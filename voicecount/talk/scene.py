@@ -26,7 +26,7 @@ from voicecount.count.tally import Key, State, Tally
 from voicecount.hear.heard import Heard
 from voicecount.sheet.model import Item, Sheet
 from voicecount.talk.reply import Reply, ReplyKind
-from voicecount.words.meaning import Form
+from voicecount.words.meaning import Form, Meaning
 
 
 @dataclass(frozen=True)
@@ -102,6 +102,8 @@ class Scene:
     """"addition" or "recount", said before the call that it belongs to."""
     unclear: bool = False
     """Something not understood may have named another item: the next run needs its name."""
+    alike: Meaning | None = None
+    """What was asked for by its digits, because its number sounds like another."""
     heard: tuple[Heard, ...] = ()
     """The last utterances taken, newest first."""
     said: Reply | None = None

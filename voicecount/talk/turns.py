@@ -6,10 +6,12 @@ from voicecount.count.events import Refusal
 from voicecount.count.roles import Role
 from voicecount.count.tally import State
 from voicecount.hear.heard import Heard, Outcome
+from voicecount.reasons import Reason
 from voicecount.talk import wording
 from voicecount.talk.scene import Asks, Scene, Turn
 from voicecount.talk.store import refuse
 from voicecount.words.meaning import Form, Meaning
+from voicecount.words.soundalike import digits_part, from_digits, twins
 
 KEPT = 4
 """How many of the last utterances are looked at for repeats and echoes."""
@@ -62,10 +64,31 @@ def remember(scene: Scene, heard: Heard) -> Scene:
     return scene.but(heard=(heard, *scene.heard)[:KEPT])
 
 
+def by_digits(scene: Scene, meaning: Meaning) -> Meaning:
+    """Give what was asked for by its digits, where just these digits were said; else the same.
+
+    The name that was said before still holds; the digits tell the number.
+    """
+    asked = scene.alike
+    number = from_digits(meaning.numbers) if meaning.item in {None, _item(asked)} else None
+    if asked is None or number is None or meaning.form is not Form.RUN:
+        return meaning
+    if number not in {asked.numbers[0], *twins(asked.numbers[0])}:
+        return meaning
+    return replace(asked, numbers=(number,))
+
+
 def not_understood(scene: Scene, heard: Heard, role: Role) -> Turn:
-    """Ask for something to be said again, and let nothing be joined across what was missed."""
-    turn = Turn(scene).ask(wording.unsure(heard.reason), role)
+    """Ask for something to be said again, and let nothing be joined across what was missed.
+
+    One number that sounds like another is asked for by its digits.
+    """
     meaning = heard.meaning
+    alike = meaning if heard.reason is Reason.SOUND_ALIKE and _has_digits(meaning) else None
+    asked = wording.unsure(heard.reason)
+    if alike is not None:
+        asked = wording.which_number(alike.numbers[0])
+    turn = Turn(scene.but(alike=alike)).ask(asked, role)
     if role is not Role.SCRUB or (meaning is not None and meaning.form is Form.COMMAND):
         return turn
     call = scene.open
@@ -99,6 +122,15 @@ def _named_waiting(scene: Scene, meaning: Meaning) -> bool:
         and scene.tally(meaning.item).state is State.WAITING
         and (scene.open is None or scene.open.item != meaning.item)
     )
+
+
+def _item(meaning: Meaning | None) -> str | None:
+    return None if meaning is None else meaning.item
+
+
+def _has_digits(meaning: Meaning | None) -> bool:
+    """Tell whether a reading has just one number, and digits part that from its twin."""
+    return meaning is not None and len(meaning.numbers) == 1 and digits_part(meaning.numbers[0])
 
 
 def _within(part: Meaning | None, whole: Meaning | None) -> bool:

@@ -352,6 +352,12 @@ UNSURE: Mapping[Reason, str] = {
 """What is asked when speech was not understood, by its reason."""
 
 
+def which_number(n: int) -> str:
+    """Ask which of two numbers that sound alike was said: the digits tell them apart."""
+    both = sorted({n, *twins(n)})
+    return f"{_sentence(', or, '.join(digits(one) for one in both))[:-1]}? Say the digits."
+
+
 def unsure(reason: Reason | None) -> str:
     """Ask for something to be said again."""
     return UNSURE[reason or Reason.WEAK_MATCH]

@@ -4,6 +4,8 @@ Teens and tens (13 and 30 … 19 and 90) are told apart by one weak sound. "Five
 their vowel; the phraseology of air traffic alters both (ICAO Annex 10 volume II, 5.2.1.4.3).
 """
 
+from collections.abc import Sequence
+
 from voicecount.words.numbers import LARGEST, in_words
 
 _FIVE_NINE = {5: 9, 9: 5}
@@ -33,3 +35,22 @@ def digits(number: int) -> str:
     if number < 0:
         raise ValueError(f"{number} has a sign, and cannot be said digit by digit")
     return " ".join(in_words(int(digit)) for digit in str(number))
+
+
+def digits_part(number: int) -> bool:
+    """Tell whether digits part a number from its twin: "one five" and "five zero" do."""
+    return 13 <= number <= 19 or (30 <= number <= 90 and number % 10 == 0)
+
+
+def from_digits(numbers: Sequence[int]) -> int | None:
+    """Give the number that was said digit by digit; None where digits part it from nothing.
+
+    15 is said "one five", also after itself: "fifteen, one five".
+    """
+    if len(numbers) == 3 and numbers[0] > 9:
+        spelled = from_digits(numbers[1:])
+        return spelled if spelled == numbers[0] else None
+    if len(numbers) != 2 or not all(0 <= digit <= 9 for digit in numbers):
+        return None
+    number = 10 * numbers[0] + numbers[1]
+    return number if digits_part(number) else None

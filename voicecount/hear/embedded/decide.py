@@ -2,24 +2,27 @@
 
 What is accepted follows from the probability of being wrong (``odds.py``) and from one setting, how
 many wrong numbers in a thousand may be; never from an expected total. Some things are asked about
-however sure they are: a name without a number, and a run alone that leaps.
+however sure they are: a name without a number, a run alone that leaps, and a number that nothing
+vouches for with a number near it that sounds alike.
 """
 
 from voicecount.hear.embedded.judge import Verdict, leaps
 from voicecount.hear.embedded.odds import Odds
-from voicecount.hear.embedded.signs import signs, sound_alike
+from voicecount.hear.embedded.signs import is_lone, signs, sound_alike
 from voicecount.hear.heard import Outcome
 from voicecount.reasons import Reason
 from voicecount.words.meaning import Form
 
-WRONG_PER_THOUSAND = 1.0
-"""The setting's default."""
+WRONG_PER_THOUSAND = 3.0
+"""The setting's default, over all the noise of the tuning part; in quiet far fewer are wrong."""
 _TALK = 0.5
 """Above this probability speech was not meant for us."""
 _STRAYS = 1
 """More phones than this belong to a word that is not in the reading."""
 _CLOSE = 9.0
 """A rival nearer than this, in nats, is named as the reason."""
+_TWIN = 6.0
+"""How far fifteen alone must lead fifty, in nats: in noise only their endings part them."""
 
 
 def decide(
@@ -29,16 +32,25 @@ def decide(
     seen = signs(verdict)
     wrong = odds.wrong.probability(seen)
     limit = odds.limit(wrong_per_thousand)
-    meaning = verdict.best.meaning
     if wrong > limit and odds.talk.probability(seen) > _TALK:
         return Outcome.IGNORED, Reason.NOT_FOR_US, wrong
     if wrong > limit:
         return Outcome.UNSURE, _why_unsure(verdict), wrong
-    if leaps(meaning):
-        return Outcome.UNSURE, Reason.UNCLEAR_NAME, wrong
-    if meaning.form is Form.NAME:
-        return Outcome.UNSURE, Reason.NO_NUMBER, wrong
-    return Outcome.ACCEPTED, None, wrong
+    reason = _why_ask_anyway(verdict)
+    return (Outcome.ACCEPTED if reason is None else Outcome.UNSURE), reason, wrong
+
+
+def _why_ask_anyway(verdict: Verdict) -> Reason | None:
+    """Tell what must be asked about however sure it is."""
+    best, *others = verdict.scores
+    if leaps(best.meaning):
+        return Reason.UNCLEAR_NAME
+    if best.meaning.form is Form.NAME:
+        return Reason.NO_NUMBER
+    near = (other.meaning for other in others if best.total - other.total < _TWIN)
+    if is_lone(best.meaning) and any(sound_alike(best.meaning, other) for other in near):
+        return Reason.SOUND_ALIKE
+    return None
 
 
 def _why_unsure(verdict: Verdict) -> Reason:

@@ -18,6 +18,7 @@ from voicecount.hear.embedded.decoder import Decoder, Written
 from voicecount.hear.embedded.ensemble import Hearing
 from voicecount.hear.embedded.spell import Respelled, spellings
 from voicecount.words.meaning import Form, Meaning
+from voicecount.words.soundalike import from_digits
 
 JUDGED = 6
 """Readings that the decoder sees, beside its own; each has up to four spellings."""
@@ -134,8 +135,13 @@ def _total(by_decoder: float, reading: Reading) -> float:
 
 
 def leaps(meaning: Meaning) -> bool:
-    """Tell whether a run alone, without a name, goes other than on, by a skip, or in place."""
+    """Tell whether a run alone, without a name, goes other than on, by a skip, or in place.
+
+    The digits of a number that sounds like another are no leap: they are asked for.
+    """
     if meaning.item is not None or meaning.form is not Form.RUN:
+        return False
+    if from_digits(meaning.numbers) is not None:
         return False
     return any(after not in {one, one + 1, one + 2} for one, after in pairwise(meaning.numbers))
 

@@ -50,8 +50,6 @@ def signs(verdict: Verdict) -> dict[str, float]:
         "lone_named": float(lone and meaning.item is not None),
         "bare": float(meaning.item is None),
         "long_run": float(len(meaning.numbers) > 2 and not lone),
-        "agreed": float(meaning in verdict.own),
-        "disputed": float(verdict.disputed),
         "next_sounds_alike": float(bool(first) and sound_alike(meaning, first[0].meaning)),
         "name_only": float(meaning.form is Form.NAME),
         "command": float(meaning.form is Form.COMMAND),
