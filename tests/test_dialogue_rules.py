@@ -772,7 +772,7 @@ def test_sound_alike_numbers_are_read_digit_by_digit() -> None:
 def test_a_number_that_sounds_like_another_is_asked_back_by_its_digits() -> None:
     """The digits tell which of the two it is; the name that was said before still holds."""
     played = play(SHEET, "scrub~: needle fifty")
-    assert played.said == "One five, or, five zero? Say the digits."
+    assert played.said == "One five, or five zero? Say the digits."
     assert played.counted("needle") is None
 
     played.go("scrub: one five", "(wait)")
@@ -785,7 +785,7 @@ def test_the_circulator_too_is_asked_back_by_digits(answer: str) -> None:
     """A confirmation near the line is no confirmation; its digits are one."""
     words = " ".join(in_words(number) for number in range(1, 16))
     played = play(SHEET, f"scrub: towel clip {words}", "circ~: fifty")
-    assert played.said == "One five, or, five zero? Say the digits."
+    assert played.said == "One five, or five zero? Say the digits."
     assert played.state("towel-clip") is State.WAITING
 
     played.go(f"circ: {answer}")

@@ -355,7 +355,7 @@ UNSURE: Mapping[Reason, str] = {
 def which_number(n: int) -> str:
     """Ask which of two numbers that sound alike was said: the digits tell them apart."""
     both = sorted({n, *twins(n)})
-    return f"{_sentence(', or, '.join(digits(one) for one in both))[:-1]}? Say the digits."
+    return f"{_sentence(', or '.join(digits(one) for one in both))[:-1]}? Say the digits."
 
 
 def unsure(reason: Reason | None) -> str:
