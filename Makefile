@@ -14,7 +14,7 @@ PIP := $(BIN)/python -m pip --disable-pip-version-check
 FAST ?=
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test lint types unit recordings audio train bench lock clean
+.PHONY: help demo test lint types unit recordings audio train calibrate bench peers lock clean
 
 help: ## show this
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed 's/:.*##/\t/'
@@ -24,7 +24,7 @@ $(BIN)/python:
 	$(PYTHON) -m venv $(VENV)
 
 $(RUN): requirements.lock pyproject.toml | $(BIN)/python
-	@echo "Installing the packages, about 300 MB, once ..."
+	@echo "Installing the packages, about 420 MB, once ..."
 	$(PIP) install --require-hashes -r requirements.lock
 	$(PIP) install --quiet --no-deps --no-build-isolation --editable .
 	@touch $@
@@ -71,9 +71,21 @@ train: $(DEV) ## make the phone heads anew: hours on two cores (brings torch; ne
 	$(BIN)/python -m training.features --ears second --first 46000 --utterances 30000 --out .cache/train_more
 	$(BIN)/python -m training.train_head --data .cache/train_more --epochs 6 --start .cache/half.npz --out voicecount/hear/embedded/weights/phone_head_c.npz
 
+calibrate: $(DEV) ## fit the odds anew on the tuning part (brings scikit-learn)
+	$(PIP) install --require-hashes -r requirements-train.lock
+	$(BIN)/python -m training.fetch_voices
+	$(BIN)/python -m benchmarks.hearing --part tune --conditions all --seed 11 --jobs 2 --evidence .cache/tune.jsonl
+	$(BIN)/python -m training.calibrate .cache/tune.jsonl
+
 bench: $(DEV) ## measure hearing on voices never trained on (says which packages it lacks)
 	$(BIN)/python -m training.fetch_voices
-	$(BIN)/python -m benchmarks.hearing --part test --count 400
+	$(BIN)/python -m benchmarks.hearing --part test --conditions all --jobs 2 --evidence .cache/hearing.jsonl
+	$(BIN)/python -m benchmarks.report .cache/hearing.jsonl
+
+peers: $(DEV) ## hear the same clips with other recognisers, side by side (brings them)
+	$(PIP) install --require-hashes -r requirements-bench.lock
+	$(BIN)/python -m training.fetch_voices
+	$(BIN)/python -m benchmarks.side_by_side --part test --count 60 --talk 20 --conditions "quiet,pink 15 dB,suction 10 dB,babble 15 dB" --jobs 2 --evidence .cache/peers.jsonl
 
 lock: ## pin all packages anew (needs uv)
 	uv pip compile --quiet --universal --generate-hashes --python-version 3.11 --no-emit-index-url --no-header pyproject.toml --group build -o requirements.lock

@@ -22,6 +22,7 @@ from benchmarks.rooms import conditions
 from benchmarks.work import Work, rows_of
 from voicecount.errors import VoicecountError
 from voicecount.hear.embedded.adapter import EmbeddedRecogniser
+from voicecount.hear.embedded.signs import signs
 from voicecount.hear.port import Heard, Outcome
 from voicecount.reasons import Reason
 from voicecount.sound.frame import RATE
@@ -93,6 +94,7 @@ def load(part: str, seed: int, talking: bool, threads: int) -> Work:
                 "own": [shape(own) for own in (verdict.own if verdict else ())],
                 "written": verdict.written.text if verdict else None,
                 "p_wrong": heard.wrong,
+                "signs": signs(verdict) if verdict else None,
             }
         ]
 

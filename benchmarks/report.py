@@ -14,7 +14,8 @@ from pathlib import Path
 
 from benchmarks import comparison, pictures
 from benchmarks.figures import Row, by_item, by_number, table, wrongly
-from benchmarks.reliability import as_table, bins
+from benchmarks.reliability import as_table, bins, settings
+from voicecount.hear.embedded.odds import Odds
 
 DOCS = Path(__file__).parent.parent / "docs"
 
@@ -43,8 +44,10 @@ in [measured.md](measured.md). The level is that of the voice's loud parts over 
         parts.append(
             "## Is the probability of being wrong true?\n\n"
             "The decision works with the probability that its best reading is wrong. Here it is "
-            f"beside\nwhat was found, all conditions together.\n\n{as_table(found)}\n\n"
-            "![Said and found](pictures/reliability.png)"
+            f"beside\nwhat was found for counts, all conditions together.\n\n{as_table(found)}\n\n"
+            "![Said and found](pictures/reliability.png)\n\n## One setting\n\n"
+            "What `wrong_per_thousand` would have accepted, all conditions together; 3 is the "
+            f"default.\n\n{settings(rows, Odds.load().limit)}"
         )
     if peers:
         parts.append(

@@ -10,7 +10,7 @@ from benchmarks import comparison
 from benchmarks.clips import plan
 from benchmarks.comparison import OURS, At, at_all, at_same_acceptance, ratio
 from benchmarks.figures import by_item, by_number, interval, lower_bound, upper_bound
-from benchmarks.reliability import as_table, bins
+from benchmarks.reliability import as_table, bins, settings
 from benchmarks.work import rows_of
 from voicecount.errors import ModelError
 
@@ -190,3 +190,18 @@ def test_less_talk_leaves_the_other_clips_as_they_are() -> None:
         [task for task in whole if task.phrase.kind == "run"]
     )
     assert 2 <= len([task for task in fewer if task.phrase.kind == "talk"]) <= 2 * 5
+
+
+def test_a_stricter_setting_takes_a_part_of_what_was_taken() -> None:
+    """Below the default, what was accepted is taken up to the setting's own limit."""
+    rows = [
+        {"kind": "run", "result": "right", "p_wrong": 0.001},
+        {"kind": "run", "result": "wrong", "p_wrong": 0.015},
+        {"kind": "run", "result": "asked", "p_wrong": 0.5},
+        {"kind": "talk", "result": "wrong", "p_wrong": 0.025},
+    ]
+    lines = settings(rows, lambda rate: rate / 100).splitlines()
+
+    assert lines[2] == "| 0.3 | 1 (33.3 %) | 0 (0.00 %) | 0 |"
+    assert lines[4] == "| 2 | 1 (33.3 %) | 1 (33.33 %) | 0 |"
+    assert lines[5] == "| 3 | 1 (33.3 %) | 1 (33.33 %) | 1 |"

@@ -5,11 +5,13 @@ Needs no torch and no voice. Source for the number words: the package num2words.
 
 import random
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
 from num2words import num2words
 
+from training.calibrate import limits, read
 from training.rooms import treat
 from training.speakers import SPEAKERS
 from training.texts import TALK, make_text, number_words, vocabulary
@@ -73,3 +75,24 @@ def test_a_room_keeps_a_voice_finite_and_no_louder_than_full_scale() -> None:
         assert len(sound) > 0.8 * len(tone)
         assert 0.001 < float(np.sqrt((sound**2).mean())) < 0.7
         assert np.array_equal(sound, treat(tone, np.random.default_rng(seed), [tone]))
+
+
+def test_a_limit_gives_its_rate_and_no_more() -> None:
+    """Accepting up to a rate's limit gives that many wrong on average, as probabilities say."""
+    probability = np.random.default_rng(4).beta(0.4, 6.0, 4000)
+    table = limits(probability)
+
+    for rate, limit in table:
+        taken = probability[probability <= limit]
+        assert not taken.size or 1000 * taken.mean() <= rate + 1e-9
+        more = np.sort(probability)[: taken.size + 1]
+        assert more.size == taken.size or 1000 * more.mean() > rate
+    assert [rate for rate, _ in table] == sorted(rate for rate, _ in table)
+
+
+def test_evidence_without_signs_is_left_out(tmp_path: Path) -> None:
+    """A clip that was refused before it was judged teaches nothing."""
+    path = tmp_path / "evidence.jsonl"
+    path.write_text('{"signs": {"lead": 1.0}}\n{"signs": null}\n{}\n')
+
+    assert read([path]) == [{"signs": {"lead": 1.0}}]

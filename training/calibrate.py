@@ -15,10 +15,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from sklearn.linear_model import LogisticRegression
-from sklearn.model_selection import GroupKFold, cross_val_predict
-from sklearn.pipeline import make_pipeline
-from sklearn.preprocessing import StandardScaler
 
 from voicecount.hear.embedded.head import WEIGHTS
 from voicecount.hear.embedded.odds import FILE
@@ -38,7 +34,12 @@ def read(files: Iterable[Path]) -> list[dict[str, Any]]:
 
 
 def fit(signs: Any, labels: Any, phrases: list[str], stiffness: float) -> tuple[Any, Any, float]:
-    """Fit one regression; gives its weights, its constant last, and scores from other folds."""
+    """Fit one regression; gives its weights, scores from other folds, and its constant."""
+    from sklearn.linear_model import LogisticRegression
+    from sklearn.model_selection import GroupKFold, cross_val_predict
+    from sklearn.pipeline import make_pipeline
+    from sklearn.preprocessing import StandardScaler
+
     model = make_pipeline(StandardScaler(), LogisticRegression(C=stiffness, max_iter=5000))
     held_out = cross_val_predict(
         model, signs, labels, groups=phrases, cv=GroupKFold(FOLDS), method="decision_function"
@@ -50,6 +51,8 @@ def fit(signs: Any, labels: Any, phrases: list[str], stiffness: float) -> tuple[
 
 def as_probability(scores: Any, wrong: Any) -> tuple[float, float]:
     """Give the slope and the constant that make scores the log of the odds (Platt 1999)."""
+    from sklearn.linear_model import LogisticRegression
+
     line = LogisticRegression(C=1e4, max_iter=5000).fit(scores[:, None], wrong)
     return float(line.coef_[0, 0]), float(line.intercept_[0])
 
