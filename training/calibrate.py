@@ -29,7 +29,8 @@ STIFFNESS = {"wrong": 0.03, "talk": 0.03}
 
 def read(files: Iterable[Path]) -> list[dict[str, Any]]:
     """Read evidence; clips that were refused before they were judged have no signs."""
-    rows = [json.loads(line) for file in files for line in file.open(encoding="utf-8")]
+    texts = [file.read_text(encoding="utf-8") for file in files]
+    rows = [json.loads(line) for text in texts for line in text.splitlines()]
     return [row for row in rows if row.get("signs")]
 
 
