@@ -9,8 +9,9 @@ from benchmarks.more_phrases import everything
 from benchmarks.phrases import Phrase, phrases, talk
 from benchmarks.rooms import BOTH, both_channels, in_room
 from benchmarks.speakers import VOICES
-from voicecount.sound.frame import RATE, Frame, Utterance
-from voicecount.sound.segment import Segmenter
+from voicecount.sound import segment
+from voicecount.sound.frame import RATE, Utterance
+from voicecount.testing.sound import FakeSource
 
 OTHERS = ("babble", "leak", BOTH)
 """Kinds of conditions in which other people speak."""
@@ -51,11 +52,7 @@ def utterances(sound: Any) -> list[Utterance]:
     """
     if sound.ndim == 1:
         return [Utterance(0, 0.5, len(sound) / RATE - 0.5, sound, 0.0)]
-    segmenter = Segmenter(2)
-    cut: list[Utterance] = []
-    for first in range(0, len(sound), _FRAME):
-        cut += segmenter.feed(Frame(first / RATE, sound[first : first + _FRAME]))
-    cut += segmenter.flush()
+    cut = segment.utterances(FakeSource(sound, frame=_FRAME))
     return [utterance for utterance in cut if utterance.channel == 0]
 
 

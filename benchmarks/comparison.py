@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from benchmarks.figures import OTHER, Row, lower_bound, upper_bound
+from benchmarks.figures import OTHER, Row, lower_bound, rate, upper_bound
 
 OURS = "voicecount"
 """What our own recogniser is called in rows and tables."""
@@ -124,7 +124,7 @@ def as_heard(rows: Sequence[Row]) -> str:
         if not at.n and not at.n_talk:
             continue
         right, left = at.accepted - at.wrong, at.n - at.accepted
-        cells = [_rate(one, at.n) for one in (right, at.wrong, left)]
+        cells = [rate(one, at.n) for one in (right, at.wrong, left)]
         talk = f"{at.talk} of {at.n_talk}"
         lines.append(f"| {condition} | {name} | {at.n} | {' | '.join(cells)} | {talk} |")
     return "\n".join(lines)
@@ -151,14 +151,10 @@ def compared(rows: Sequence[Row]) -> str:
             else:
                 continue
             lines.append(
-                f"| {condition} | {name} | {at.accepted} of {at.n} | {_rate(at.wrong, at.n)} | "
-                f"{_rate(at.talk, at.n_talk)} | {times} |"
+                f"| {condition} | {name} | {at.accepted} of {at.n} | {rate(at.wrong, at.n)} | "
+                f"{rate(at.talk, at.n_talk)} | {times} |"
             )
     return "\n".join(lines)
-
-
-def _rate(some: int, n: int) -> str:
-    return f"{some} ({100 * some / max(n, 1):.1f} %)"
 
 
 def _each(rows: Sequence[Row]) -> list[tuple[str, str, list[Row]]]:

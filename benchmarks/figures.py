@@ -8,6 +8,8 @@ from typing import Any
 Row = dict[str, Any]
 OTHER = ("talk", "not on the sheet")
 """Kinds of phrases that must never be accepted."""
+RESULTS = ("right", "wrong", "asked", "ignored")
+"""What may become of a clip."""
 MOST = 15
 """Lines of a table of errors."""
 
@@ -50,6 +52,11 @@ def interval(wrong: int, n: int) -> tuple[float, float]:
     return lower_bound(wrong, n, 0.975), upper_bound(wrong, n, 0.975)
 
 
+def rate(some: int, n: int) -> str:
+    """Give a number with its share of n."""
+    return f"{some} ({100 * some / max(n, 1):.1f} %)"
+
+
 def table(rows: list[Row]) -> str:
     """Give the figures of a run as a Markdown table."""
     lines = [
@@ -65,10 +72,7 @@ def table(rows: list[Row]) -> str:
             n, found = len(part), Counter(row["result"] for row in part)
             if not n:
                 continue
-            share = [
-                f"{found[key]} ({100 * found[key] / n:.1f} %)"
-                for key in ("right", "wrong", "asked", "ignored")
-            ]
+            share = [rate(found[key], n) for key in RESULTS]
             exact = f"{100 * sum(r['exact'] for r in part) / n:.1f} %" if not name else "-"
             bound = f"< {100 * upper_bound(found['wrong'], n):.1f} %"
             lines.append(f"| {condition}{name} | {n} | {' | '.join(share)} | {exact} | {bound} |")
@@ -84,7 +88,7 @@ def by_kind(rows: list[Row]) -> str:
     quiet = [row for row in rows if row["condition"] == "quiet"]
     for kind in dict.fromkeys(row["kind"] for row in quiet):
         found = Counter(row["result"] for row in quiet if row["kind"] == kind)
-        counts = " | ".join(str(found[key]) for key in ("right", "wrong", "asked", "ignored"))
+        counts = " | ".join(str(found[key]) for key in RESULTS)
         lines.append(f"| {kind} | {found.total()} | {counts} |")
     return "\n".join(lines)
 
@@ -153,6 +157,6 @@ def _worst(head: str, pairs: Iterable[tuple[Any, Row]]) -> str:
     lines = [f"| {head} | n | right | wrong | asked | ignored |", "|---|---|---|---|---|---|"]
     for thing in sorted(missed, key=lambda one: missed[one], reverse=True)[:MOST]:
         here = found[thing]
-        counts = " | ".join(str(here[key]) for key in ("right", "wrong", "asked", "ignored"))
+        counts = " | ".join(str(here[key]) for key in RESULTS)
         lines.append(f"| {thing} | {here.total()} | {counts} |")
     return "\n".join(lines)

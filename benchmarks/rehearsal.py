@@ -21,6 +21,7 @@ from pathlib import Path
 
 import numpy as np
 
+from benchmarks.clips import utterances
 from benchmarks.rooms import in_room
 from benchmarks.speakers import VOICES, Voice
 from voicecount.hear.embedded.adapter import EmbeddedRecogniser
@@ -31,7 +32,7 @@ from voicecount.rehearse.learned import with_learned
 from voicecount.rehearse.voices import find_voices, load_engine
 from voicecount.sheet.load import load_sheet
 from voicecount.sheet.model import Sheet
-from voicecount.sound.frame import RATE, Samples, Utterance
+from voicecount.sound.frame import Samples
 from voicecount.words.grammar import build_grammar, parse
 from voicecount.words.graph import Grammar
 
@@ -99,8 +100,7 @@ def outcomes(heard: list[Clip], recogniser: EmbeddedRecogniser, grammar: Grammar
     """Hear every clip: right, wrong (accepted) or asked (or ignored)."""
     found = []
     for clip in heard:
-        seconds = len(clip.sound) / RATE
-        answer = recogniser.hear(Utterance(0, 0.5, seconds - 0.5, clip.sound, 0.0), grammar)
+        answer = recogniser.hear(*utterances(clip.sound), grammar)
         meant = {meaning for meaning, _ in parse(clip.words, grammar)}
         right = answer.meaning in meant
         accepted = answer.outcome is Outcome.ACCEPTED

@@ -13,7 +13,7 @@ import soxr
 from numpy.typing import NDArray
 
 from voicecount.cli import main
-from voicecount.hear.embedded import encoder
+from voicecount.hear.embedded import encoder, packaged
 from voicecount.reasons import Reason
 from voicecount.sound.frame import RATE
 
@@ -192,7 +192,7 @@ def test_missing_weights_are_named(
     call_file: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Without the package that carries the speech weights, one line says what to install."""
-    monkeypatch.setattr(encoder, "find_spec", lambda _: None)
+    monkeypatch.setattr(packaged, "find_spec", lambda _: None)
 
     assert "pip install moonshine-voice" in refused(call_file, capsys)
 

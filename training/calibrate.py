@@ -16,10 +16,10 @@ from typing import Any
 
 import numpy as np
 
+from benchmarks.figures import OTHER
 from voicecount.hear.embedded.head import WEIGHTS
 from voicecount.hear.embedded.odds import FILE
 
-NO_COUNT = ("talk", "not on the sheet")
 RATES = (0.1, 0.3, 1.0, 3.0, 10.0, 30.0, 100.0)
 """Wrong numbers in a thousand accepted ones."""
 FOLDS = 10
@@ -81,7 +81,7 @@ def main() -> None:
     wrong = np.array([not row["exact"] for row in rows])
     kinds = np.array([row["kind"] for row in rows])
     phrases = [row["said"] for row in rows]
-    counts = ~np.isin(kinds, NO_COUNT)
+    counts = ~np.isin(kinds, OTHER)
     weights, scores, constant = fit(signs, wrong, phrases, STIFFNESS["wrong"])
     slope, shift = as_probability(scores[counts], wrong[counts])
     probability = 1 / (1 + np.exp(-(slope * scores + shift)))

@@ -248,8 +248,6 @@ def _demo(arguments: argparse.Namespace) -> None:
 
 
 def _rehearse(arguments: argparse.Namespace) -> None:
-    # Two sayings are heard at once; each of them with a core of its own takes a third of the work.
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from voicecount.commands.rehearse import Options, rehearse  # noqa: PLC0415
 
     rehearse(

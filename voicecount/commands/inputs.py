@@ -15,7 +15,7 @@ from voicecount.keep.clock import Clock
 from voicecount.rehearse.store import grammar_for
 from voicecount.room import Moment, moments
 from voicecount.sheet.model import Policy, Sheet
-from voicecount.show.console import console, printable
+from voicecount.show.console import console, notice
 from voicecount.sound.files import FileSource
 from voicecount.sound.frame import RATE, Frame, FrameSource
 from voicecount.sound.pace import paced
@@ -59,12 +59,7 @@ def open_input(path: Path, recogniser: str) -> Input:
 
 def load_grammar(sheet_path: Path, sheet: Sheet) -> Grammar:
     """Build a sheet's grammar with what was learned for it; SheetError when that is damaged."""
-    err = console(sys.stderr)
-    return grammar_for(
-        sheet_path,
-        sheet,
-        lambda line: err.print(f"voicecount: {printable(line)}", markup=False, soft_wrap=True),
-    )
+    return grammar_for(sheet_path, sheet, notice)
 
 
 def load_recogniser(kind: str, grammar: Grammar, policy: Policy) -> Recogniser:
@@ -82,19 +77,16 @@ def _embedded(policy: Policy) -> Recogniser:
 
 
 def _vosk(grammar: Grammar) -> Recogniser:
-    err = console(sys.stderr)
-    with err.status("loading the vosk recogniser"):
+    with console(sys.stderr).status("loading the vosk recogniser"):
         from voicecount.hear.vosk_engine import VoskRecogniser  # noqa: PLC0415 - slow
 
         vosk = VoskRecogniser()
         spellings = vosk.prepare(grammar)
     for entry in spellings:
         if entry.respelling is not None:
-            err.print(
-                f'voicecount: {entry.used_by}: the model does not know "{entry.word}" and listens '
-                f'for "{" ".join(entry.respelling.words)}" instead',
-                markup=False,
-                soft_wrap=True,
+            notice(
+                f'{entry.used_by}: the model does not know "{entry.word}" and listens for '
+                f'"{" ".join(entry.respelling.words)}" instead'
             )
     return vosk
 

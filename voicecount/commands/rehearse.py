@@ -22,7 +22,7 @@ from voicecount.rehearse.takes import Rehearsal
 from voicecount.rehearse.voices import Say
 from voicecount.sheet.load import load_sheet
 from voicecount.sheet.model import Sheet
-from voicecount.show.console import console, printable
+from voicecount.show.console import console, notice, printable
 from voicecount.words.grammar import build_grammar
 
 EVERYTHING = "all"
@@ -134,12 +134,12 @@ def _previous(sheet_path: Path, sheet: Sheet) -> Learned:
     try:
         kept = store.read(sheet_path)
     except SheetError as error:
-        _tell(f"{error}; it is made anew now")
+        notice(f"{error}; it is made anew now")
         return fresh
     if kept is None or store.fits(kept, sheet):
         return kept or fresh
     if kept.own:
-        _tell(
+        notice(
             f"{store.learned_path(sheet_path)}: a person's own sayings were learned with other "
             "names or another recogniser and are dropped; listen to them again"
         )
@@ -195,7 +195,3 @@ def _print(lines: Sequence[str]) -> None:
     out = console()
     for line in lines:
         out.print(printable(line), markup=False, soft_wrap=True)
-
-
-def _tell(line: str) -> None:
-    console(sys.stderr).print(f"voicecount: {printable(line)}", markup=False, soft_wrap=True)

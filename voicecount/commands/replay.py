@@ -19,7 +19,7 @@ from voicecount.keep.journal import Journal
 from voicecount.room import NOT_TOLD_APART, TOLD_APART, Room, shifted
 from voicecount.sheet.load import load_sheet
 from voicecount.sheet.model import Policy, Sheet
-from voicecount.show.console import console, printable
+from voicecount.show.console import console, notice, printable
 from voicecount.show.conversation import Conversation, Printer
 from voicecount.show.json_out import replay_object
 from voicecount.show.tally import tally_table
@@ -184,7 +184,7 @@ def _prepare(
     speaker: Speaker | None = None
     if options.voice is not None or options.real_time or options.say_to is not None:
         names = {way for item in sheet.items for say in item.say for way in (say.one, say.many)}
-        voice = choose_voice(options.voice, together=names, announce=_announce)
+        voice = choose_voice(options.voice, together=names, announce=notice)
     if voice is not None:
         if options.say_to is None:
             speaker = _Standing(DeviceSpeaker(), clock)
@@ -239,7 +239,3 @@ def _naming(journal: Path) -> Iterator[None]:
             f"everything acknowledged is in {journal}; go on with: voicecount resume {journal}"
         )
         raise
-
-
-def _announce(line: str) -> None:
-    console(sys.stderr).print(f"voicecount: {line}", markup=False, soft_wrap=True)

@@ -58,6 +58,11 @@ class Names:
             best[other] = min(apart, best.get(other, apart))
         return sorted((apart, other) for other, apart in best.items())[:many]
 
+    def why_nearer(self, phones: Phones, line: str, own: float) -> str | None:
+        """Tell which other line is as near to a pronunciation as ``own`` or nearer, or None."""
+        nearest = self.nearest(phones, line)
+        return f"it sounds more like {nearest[0][1]}" if nearest and nearest[0][0] <= own else None
+
     def own_distance(self, phones: Phones, line: str, name: tuple[str, ...]) -> float:
         """Give how far a pronunciation is from those that a name has."""
         return min(distance(phones, way) for way in self.by_line[line][name])

@@ -11,17 +11,16 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from voicecount.hear.embedded.adapter import EmbeddedRecogniser
+from voicecount.hear.embedded.adapter import EmbeddedRecogniser, at_level
 from voicecount.hear.embedded.ensemble import Hearing
 from voicecount.hear.embedded.head import BLANK
 from voicecount.hear.heard import Outcome
-from voicecount.sound.frame import RATE, Samples, Utterance
-from voicecount.sound.level import measure, own_stretch
+from voicecount.sound.frame import RATE, Utterance
+from voicecount.sound.level import own_stretch
 from voicecount.words.graph import Grammar, Phones
 from voicecount.words.meaning import Meaning
 from voicecount.words.pronounce import PHONES
 
-_LEVEL_DB = -23.0
 _WIDER = 3
 """Head steps around a word in which its phones may be marked."""
 
@@ -86,9 +85,8 @@ class EmbeddedEars:
     def examine(self, utterance: Utterance) -> "EmbeddedExamined":
         """Encode an utterance once."""
         first, stop = own_stretch(utterance.samples, drop_db=30.0, pad=0.25)
-        voice = _at_level(utterance.samples[first:stop])
-        frames = self.recogniser.encoder.encode(voice)
-        hearing = self.recogniser.heads.hear((frames, self.recogniser.second.encode(voice)))
+        voice = at_level(utterance.samples[first:stop])
+        frames, hearing = self.recogniser.listen(voice)
         return EmbeddedExamined(self.recogniser, frames, hearing, len(voice) / RATE)
 
 
@@ -134,8 +132,3 @@ class EmbeddedExamined:
 def best_path(steps: NDArray[np.int64]) -> Phones:
     """Give the phones of the likeliest labels: repeats are one, blanks are none."""
     return tuple(PHONES[label - 1] for label, _ in groupby(steps.tolist()) if label != BLANK)
-
-
-def _at_level(samples: Samples) -> Samples:
-    loud = measure(samples).loud
-    return np.asarray(samples * 10 ** ((_LEVEL_DB - max(loud, -70.0)) / 20), np.float32)

@@ -13,7 +13,7 @@ from voicecount.rehearse.lessons import LEAST_GAIN, Lesson
 from voicecount.sheet.model import Sheet, Spoken
 from voicecount.sound.files import FileSource
 from voicecount.sound.frame import Utterance
-from voicecount.sound.segment import Segmenter
+from voicecount.sound.segment import utterances
 from voicecount.words.graph import Phones
 from voicecount.words.numbers import words_of
 
@@ -38,13 +38,7 @@ def find_name(sheet: Sheet, text: str) -> tuple[str, Spoken]:
 
 def sayings_in(files: Sequence[Path]) -> list[Utterance]:
     """Cut the sayings out of sound files. Raises RecordingError unless there are three or more."""
-    found: list[Utterance] = []
-    for file in files:
-        source = FileSource(file)
-        segmenter = Segmenter(source.channels)
-        for frame in source.frames():
-            found += segmenter.feed(frame)
-        found += segmenter.flush()
+    found = [utterance for file in files for utterance in utterances(FileSource(file))]
     if len(found) < LEAST_SAYINGS:
         named = ", ".join(str(file) for file in files)
         raise RecordingError(
@@ -55,11 +49,11 @@ def sayings_in(files: Sequence[Path]) -> list[Utterance]:
 
 
 def learn_own(
-    line: str, spoken: Spoken, utterances: Sequence[Utterance], ears: Ears, names: Names
+    line: str, spoken: Spoken, said: Sequence[Utterance], ears: Ears, names: Names
 ) -> tuple[Learnt, list[str]]:
     """Learn one name from its sayings; gives what is kept, and what was refused and why."""
     name = words_of(spoken.one)
-    ears_on = [ears.examine(utterance) for utterance in utterances]
+    ears_on = [ears.examine(utterance) for utterance in said]
     lesson = Lesson()
     _own_sounds(lesson, line, spoken, ears_on, names)
     _own_spellings(lesson, line, name, ears_on, names)

@@ -1,6 +1,7 @@
 """What is learned from the phone heads: further ways to say a word."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from itertools import product
 
 import numpy as np
 
@@ -17,6 +18,7 @@ FURTHEST = 0.45
 KNOWN = "it is known"
 _SHORTEST = 2
 _HISSES = {"S", "Z"}
+_WAYS_A_WORD = 3
 
 
 def likeliest(
@@ -54,10 +56,7 @@ def why_refused(
         return "it sounds like a number"
     whole = said_with(name, names.lexicon, word, way)
     own = names.own_distance(whole, line, name)
-    nearest = names.nearest(whole, line)
-    if nearest and nearest[0][0] <= own:
-        return f"it sounds more like {nearest[0][1]}"
-    return None
+    return names.why_nearer(whole, line, own)
 
 
 def said_with(name: Sequence[str], lexicon: Lexicon, word: str, way: Phones) -> Phones:
@@ -110,9 +109,4 @@ def agreed(heard: Sequence[Phones], share: float = 0.25) -> Phones | None:
 
 def _combined(words: Sequence[str], lexicon: Lexicon) -> Iterator[tuple[Phones, ...]]:
     """Give the ways of several words, each word's on its own, the likeliest first."""
-    first, *rest = words
-    for way in lexicon.pronounce(first)[:3]:
-        if not rest:
-            yield (way,)
-        for others in _combined(rest, lexicon) if rest else ():
-            yield (way, *others)
+    return product(*(lexicon.pronounce(word)[:_WAYS_A_WORD] for word in words))

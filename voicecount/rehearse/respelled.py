@@ -72,9 +72,8 @@ def why_refused(found: Found, line: str, name: tuple[str, ...], names: Names) ->
             return f"it is a name of {other}"
     phones = ways(whole, names.lexicon)[0]
     own = names.own_distance(phones, line, name)
-    nearest = names.nearest(phones, line)
-    if nearest and nearest[0][0] <= own:
-        return f"it sounds more like {nearest[0][1]}"
+    if (why := names.why_nearer(phones, line, own)) is not None:
+        return why
     if own > max(1.0, FURTHEST * max(len(way) for way in names.by_line[line][name])):
         return "it reads too far from how the name sounds"
     if names.like_a_number(ways(words, names.lexicon)[0], own):

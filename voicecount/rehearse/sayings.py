@@ -1,6 +1,6 @@
 """What is said: every spoken name in a few voices and noises, as counts a person would call."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from voicecount.sheet.model import Sheet, Spoken
@@ -111,13 +111,5 @@ def _saying(item: str, spoken: Spoken, manner: Manner, part: int) -> Saying:
     return Saying(item, words_of(written), written, before, after, manner, part)
 
 
-def _cycle(voices: Sequence[str]) -> "_Cycle":
-    return _Cycle(tuple(voices))
-
-
-@dataclass(frozen=True)
-class _Cycle:
-    voices: tuple[str, ...]
-
-    def __call__(self, place: int) -> str:
-        return self.voices[place % len(self.voices)]
+def _cycle(voices: Sequence[str]) -> Callable[[int], str]:
+    return lambda place: voices[place % len(voices)]

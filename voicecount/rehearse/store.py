@@ -45,8 +45,8 @@ def read(sheet_path: Path) -> Learned | None:
     """Read a sheet's file, or None where there is none. Raises SheetError."""
     path = learned_path(sheet_path)
     try:
-        content = path.read_bytes()[: _LARGEST + 1]
-        data = json.loads(content)
+        with path.open("rb") as file:
+            data = json.loads(file.read(_LARGEST + 1))
         return Learned.model_validate(data)
     except FileNotFoundError:
         return None
@@ -80,12 +80,9 @@ def learned_for(sheet_path: Path, sheet: Sheet, tell: Tell) -> Learned | None:
     learned = read(sheet_path)
     if learned is None or fits(learned, sheet):
         return learned
-    what = "names" if learned.names != names_digest(sheet) else "recogniser"
+    what = "other names" if learned.names != names_digest(sheet) else "another recogniser"
     tell(
-        f"{learned_path(sheet_path)}: learned with other {what}, so it is not used; run "
-        f"'voicecount rehearse {sheet_path}' again"
-        if what == "names"
-        else f"{learned_path(sheet_path)}: learned with another {what}, so it is not used; run "
+        f"{learned_path(sheet_path)}: learned with {what}, so it is not used; run "
         f"'voicecount rehearse {sheet_path}' again"
     )
     return None

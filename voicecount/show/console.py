@@ -21,6 +21,12 @@ def printable(text: str) -> str:
     return "".join(character if character.isprintable() else "?" for character in text)
 
 
+def notice(line: str) -> None:
+    """Tell a person one line beside the output."""
+    text = f"voicecount: {printable(line)}"
+    console(sys.stderr).print(text, markup=False, soft_wrap=True)
+
+
 def clock_time(seconds: float) -> str:
     """Write seconds as minutes, seconds and tenths: ``2:05.3``."""
     tenths = round(max(0.0, seconds) * 10)

@@ -70,9 +70,9 @@ def by_digits(scene: Scene, meaning: Meaning) -> Meaning:
     The name that was said before still holds; the digits tell the number.
     """
     asked = scene.alike
-    number = from_digits(meaning.numbers) if meaning.item in {None, _item(asked)} else None
-    if asked is None or number is None or meaning.form is not Form.RUN:
+    if asked is None or meaning.form is not Form.RUN or meaning.item not in {None, asked.item}:
         return meaning
+    number = from_digits(meaning.numbers)
     if number not in {asked.numbers[0], *twins(asked.numbers[0])}:
         return meaning
     return replace(asked, numbers=(number,))
@@ -122,10 +122,6 @@ def _named_waiting(scene: Scene, meaning: Meaning) -> bool:
         and scene.tally(meaning.item).state is State.WAITING
         and (scene.open is None or scene.open.item != meaning.item)
     )
-
-
-def _item(meaning: Meaning | None) -> str | None:
-    return None if meaning is None else meaning.item
 
 
 def _has_digits(meaning: Meaning | None) -> bool:

@@ -46,7 +46,11 @@ def counted(item: Item, n: int) -> str:
 
 
 def _sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}."
+    return f"{_capital(text)}."
+
+
+def _capital(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"
 
 
 # Opening and going on
@@ -165,7 +169,7 @@ def refused(
     and the ones heard; ``last`` is the last number of the call. With ``package``, only that package
     is counted again, because others of the item stand.
     """
-    said = (
+    return _capital(
         REFUSED[refusal]
         .format(
             name="that package" if package else name(item),
@@ -177,7 +181,6 @@ def refused(
         )
         .replace(",.", ".")
     )
-    return f"{said[:1].upper()}{said[1:]}"
 
 
 def set_aside(item: Item, held: int, pack: int) -> str:
@@ -355,7 +358,7 @@ UNSURE: Mapping[Reason, str] = {
 def which_number(n: int) -> str:
     """Ask which of two numbers that sound alike was said: the digits tell them apart."""
     both = sorted({n, *twins(n)})
-    return f"{_sentence(', or '.join(digits(one) for one in both))[:-1]}? Say the digits."
+    return f"{_capital(', or '.join(digits(one) for one in both))}? Say the digits."
 
 
 def unsure(reason: Reason | None) -> str:

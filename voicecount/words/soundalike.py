@@ -38,8 +38,11 @@ def digits(number: int) -> str:
 
 
 def digits_part(number: int) -> bool:
-    """Tell whether digits part a number from its twin: "one five" and "five zero" do."""
-    return 13 <= number <= 19 or (30 <= number <= 90 and number % 10 == 0)
+    """Tell whether digits part a number below 100 from its twin.
+
+    "One five" and "five zero" do: the first digits differ. Those of 25 and 29 do not.
+    """
+    return number < 100 and any(twin // 10 != number // 10 for twin in twins(number))
 
 
 def from_digits(numbers: Sequence[int]) -> int | None:

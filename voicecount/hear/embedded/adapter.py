@@ -5,13 +5,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from voicecount import __version__
 from voicecount.hear.embedded.candidates import Reading, readings
 from voicecount.hear.embedded.decide import WRONG_PER_THOUSAND, decide
 from voicecount.hear.embedded.decoder import Decoder
 from voicecount.hear.embedded.encoder import Encoder
-from voicecount.hear.embedded.ensemble import Ensemble
+from voicecount.hear.embedded.ensemble import Ensemble, Hearing
 from voicecount.hear.embedded.graph import PhoneGraph, build_graph
 from voicecount.hear.embedded.head import STEP_SECONDS
 from voicecount.hear.embedded.judge import Evidence, Verdict, judge
@@ -90,7 +91,7 @@ class EmbeddedRecogniser:
         if refused is not None:
             return _answer(utterance, refused), None
         first, stop = _stretch(utterance.samples)
-        verdict = self._judge(_at_level(utterance.samples[first:stop]), grammar)
+        verdict = self._judge(at_level(utterance.samples[first:stop]), grammar)
         if verdict is None:
             return _answer(utterance, Reason.NOT_FOR_US, Outcome.IGNORED), None
         outcome, reason, wrong = decide(verdict, self.odds, self.wrong_per_thousand)
@@ -115,9 +116,13 @@ class EmbeddedRecogniser:
             heard = replace(heard, outcome=Outcome.UNSURE, reason=Reason.TOO_FAST)
         return heard, verdict
 
-    def _judge(self, voice: Samples, grammar: Grammar) -> Verdict | None:
+    def listen(self, voice: Samples) -> tuple[NDArray[np.float32], Hearing]:
+        """Encode a voice at its level; gives the decoder's frames, and what the heads heard."""
         frames = self.encoder.encode(voice)
-        hearing = self.heads.hear((frames, self.second.encode(voice)))
+        return frames, self.heads.hear((frames, self.second.encode(voice)))
+
+    def _judge(self, voice: Samples, grammar: Grammar) -> Verdict | None:
+        frames, hearing = self.listen(voice)
         graph, lexicon = self._compiled(grammar)
         searches = [Search(graph, grammar.finals, grammar.start) for _ in hearing.shares]
         for search, heard in zip(searches, hearing.log_probabilities, strict=True):
@@ -151,7 +156,8 @@ def _stretch(samples: Samples) -> tuple[int, int]:
     return own_stretch(samples, drop_db=35.0, pad=0.25)
 
 
-def _at_level(samples: Samples) -> Samples:
+def at_level(samples: Samples) -> Samples:
+    """Bring the loud steps of a voice to the level of the training."""
     loud = measure(samples).loud
     return np.asarray(samples * 10 ** ((_LEVEL_DB - max(loud, -70.0)) / 20), np.float32)
 

@@ -11,7 +11,7 @@ from voicecount.hear.embedded.odds import Odds
 from voicecount.hear.embedded.signs import is_lone, signs, sound_alike
 from voicecount.hear.heard import Outcome
 from voicecount.reasons import Reason
-from voicecount.words.meaning import Form
+from voicecount.words.meaning import Form, Meaning
 
 WRONG_PER_THOUSAND = 3.0
 """The setting's default, over all the noise of the tuning part; in quiet far fewer are wrong."""
@@ -42,13 +42,12 @@ def decide(
 
 def _why_ask_anyway(verdict: Verdict) -> Reason | None:
     """Tell what must be asked about however sure it is."""
-    best, *others = verdict.scores
-    if leaps(best.meaning):
+    meaning = verdict.best.meaning
+    if leaps(meaning):
         return Reason.UNCLEAR_NAME
-    if best.meaning.form is Form.NAME:
+    if meaning.form is Form.NAME:
         return Reason.NO_NUMBER
-    near = (other.meaning for other in others if best.total - other.total < _TWIN)
-    if is_lone(best.meaning) and any(sound_alike(best.meaning, other) for other in near):
+    if is_lone(meaning) and any(sound_alike(meaning, other) for other in _near(verdict, _TWIN)):
         return Reason.SOUND_ALIKE
     return None
 
@@ -56,7 +55,7 @@ def _why_ask_anyway(verdict: Verdict) -> Reason | None:
 def _why_unsure(verdict: Verdict) -> Reason:
     """Tell in what way speech that was meant for us was not clear."""
     meaning = verdict.best.meaning
-    near = [s.meaning for s in verdict.scores[1:] if verdict.scores[0].total - s.total < _CLOSE]
+    near = _near(verdict, _CLOSE)
     rivals = [*near, *(verdict.own if verdict.disputed else ())]
     if any(sound_alike(meaning, rival) for rival in rivals):
         return Reason.SOUND_ALIKE
@@ -65,3 +64,9 @@ def _why_unsure(verdict: Verdict) -> Reason:
     if meaning.form is Form.NAME and not near:
         return Reason.NO_NUMBER
     return Reason.CLOSE_CALL if rivals and verdict.strays <= _STRAYS else Reason.WEAK_MATCH
+
+
+def _near(verdict: Verdict, nats: float) -> list[Meaning]:
+    """Give the readings that the best one leads by less than so much."""
+    best, *others = verdict.scores
+    return [other.meaning for other in others if best.total - other.total < nats]

