@@ -88,6 +88,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_resume(commands)
     _add_demo(commands)
     _add_rehearse(commands)
+    _add_verify(commands)
     _add_reasons(commands)
     return parser
 
@@ -160,6 +161,19 @@ def _add_rehearse(commands: "_Commands[_Parser]") -> None:
     )
     parser.add_argument("--json", action="store_true", help="one JSON object at the end")
     parser.set_defaults(run=_rehearse)
+
+
+def _add_verify(commands: "_Commands[_Parser]") -> None:
+    parser = commands.add_parser("verify", help="check that a journal is whole; changes nothing")
+    parser.add_argument("journal", type=Path, metavar="JOURNAL")
+    parser.add_argument(
+        "--witness",
+        action="append",
+        default=[],
+        metavar="DIGITS",
+        help="eight digits that people wrote down, as digits or as words in quotes",
+    )
+    parser.set_defaults(run=_verify)
 
 
 def _add_reasons(commands: "_Commands[_Parser]") -> None:
@@ -260,6 +274,12 @@ def _rehearse(arguments: argparse.Namespace) -> None:
             as_json=arguments.json,
         ),
     )
+
+
+def _verify(arguments: argparse.Namespace) -> None:
+    from voicecount.commands.verify import verify  # noqa: PLC0415
+
+    verify(arguments.journal, arguments.witness)
 
 
 def _reasons(arguments: argparse.Namespace) -> None:

@@ -2,29 +2,36 @@
 
 One file, one writer, one record a line, one write and one sync a record. Nothing is ever changed;
 a correction is a new record. A line that a kill or a power cut left unfinished was never
-acknowledged: it is kept in a copy and cut off when the journal is opened again. Anything else that
-is wrong means that the file was damaged or changed, and it is refused with the exact line.
+acknowledged: it is kept in a copy and cut off when the journal is opened again. A whole record that
+lacks only its line feed gets it. Anything else that is wrong means that the file was damaged or
+changed, and it is refused with the exact line.
 
 After a sync has failed, the system may have dropped the data and forgotten the failure, so nothing
 is retried: the journal takes no further record, and counting has to stop.
 """
 
+import json
 import secrets
 from collections.abc import Callable, Mapping
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
+from itertools import count
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Generic, Self, TypeVar
 
+from voicecount import __version__
 from voicecount.errors import JournalError, StorageError
 from voicecount.keep.clock import Clock, SystemClock
 from voicecount.keep.files import Disk, SystemDisk
-from voicecount.keep.reading import RECOVERED, RESUMED, Codec, Reading, read
+from voicecount.keep.reading import OWN, RECOVERED, RESUMED, Codec, Reading, read
 from voicecount.keep.record import FIRST_PREV, Record, make, parse
 
 E = TypeVar("E")
 
 SUFFIX = ".vcj"
+
+COPY = ".torn-"
+"""Stands between a journal's name and the time in the name of a copy of an unfinished line."""
 
 
 class Journal(Generic[E]):
@@ -134,16 +141,20 @@ class Journal(Generic[E]):
             undo.callback(journal.close)
             journal._take_lock()
             try:
-                reading = read(disk.read(fd, 0, disk.size(fd)), path, codec)
+                data = journal._read_all()
+                reading = read(data, path, codec)
                 if check is not None:
                     check(reading.events)
-                journal._adopt(reading)
+                journal._adopt(reading, len(data))
                 copy = journal._cut_torn(reading.torn) if reading.torn else None
+                if reading.unended:
+                    journal._end_line()
             except OSError as error:
                 raise StorageError(_cannot("open the journal", path, error)) from error
-            if copy is not None:
-                journal._append(RECOVERED, {"bytes": len(reading.torn), "copy": copy.name})
-            journal._append(RESUMED, {})
+            if copy is not None or reading.unended:
+                name = None if copy is None else copy.name
+                journal._append(RECOVERED, {"bytes": len(reading.torn), "copy": name})
+            journal._append(RESUMED, {"software": f"voicecount {__version__}"})
             undo.pop_all()
         return journal
 
@@ -160,9 +171,13 @@ class Journal(Generic[E]):
     def append(self, event: E) -> E:
         """Write and sync one event; give it back as it was read again from the file.
 
-        Raises StorageError when it could not be kept; after that, no further event is taken.
+        Raises StorageError when it could not be kept; after that, no further event is taken. What
+        could not be read again is not written: the codec's own error comes before the write.
         """
         fields = dict(self._codec.encode(event))
+        if fields["kind"].startswith(OWN):
+            raise ValueError(f"an event's kind must not begin with {OWN!r}")
+        self._codec.decode(json.loads(json.dumps(fields, allow_nan=False)))
         kind = fields.pop("kind")
         record = self._append(kind, fields)
         return self._codec.decode({**record.payload, "kind": record.kind})
@@ -171,7 +186,8 @@ class Journal(Generic[E]):
         """Let go of the file. Everything acknowledged is already on the disk."""
         if not self._closed:
             self._closed = True
-            self._disk.close(self._fd)
+            with suppress(OSError):  # nothing waits to be written, so nothing is lost
+                self._disk.close(self._fd)
 
     def __enter__(self) -> Self:
         return self
@@ -239,21 +255,29 @@ class Journal(Generic[E]):
                 f"{self.path}: another running voicecount is writing this journal; stop it first"
             )
 
-    def _adopt(self, reading: Reading[E]) -> None:
+    def _read_all(self) -> bytes:
+        size = self._disk.size(self._fd)
+        data = self._disk.read(self._fd, 0, size)
+        if len(data) != size:  # else the rest would look like a line that was cut off
+            raise OSError(0, f"only {len(data)} of {size} bytes could be read")
+        return data
+
+    def _adopt(self, reading: Reading[E], size: int) -> None:
         self._events = reading.events
         self._seq = len(reading.records)
         self._head = reading.head
-        self._size = self._disk.size(self._fd) - len(reading.torn)
+        self._size = size - len(reading.torn)
+
+    def _end_line(self) -> None:
+        """Give the last record the line feed that it lacks."""
+        if self._disk.write(self._fd, b"\n") != 1:
+            raise OSError(0, "the last line could not be ended")
+        self._disk.sync(self._fd)
+        self._size += 1
 
     def _cut_torn(self, torn: bytes) -> Path:
         """Save the unfinished line beside the journal, then cut it; the copy comes first."""
-        stamp = self._clock.wall().strftime("%Y%m%dT%H%M%S")
-        copy = self.path.with_name(f"{self.path.name}.torn-{stamp}")
-        count = 1
-        while copy.exists():
-            count += 1
-            copy = self.path.with_name(f"{self.path.name}.torn-{stamp}-{count}")
-        fd = self._disk.create(copy)
+        copy, fd = self._new_copy()
         try:
             if self._disk.write(fd, torn) != len(torn):
                 raise OSError(0, "the copy of the unfinished line was cut short")
@@ -264,6 +288,15 @@ class Journal(Generic[E]):
         self._disk.truncate(self._fd, self._size)
         self._disk.sync(self._fd)
         return copy
+
+    def _new_copy(self) -> tuple[Path, int]:
+        """Make the first file of a free name; an earlier copy is never written over."""
+        stem = f"{self.path.name}{COPY}{self._clock.wall():%Y%m%dT%H%M%S}"
+        for number in count(1):
+            copy = self.path.with_name(stem if number == 1 else f"{stem}-{number}")
+            with suppress(FileExistsError):
+                return copy, self._disk.create(copy)
+        raise AssertionError  # pragma: no cover - count does not end
 
 
 def _cannot(what: str, path: Path, error: OSError) -> str:

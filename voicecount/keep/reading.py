@@ -1,4 +1,8 @@
-"""Reading a journal: every line walked, every link of the chain checked."""
+"""Reading a journal: every line walked, every link of the chain checked.
+
+``read`` is for a writer: all is whole or nothing is. ``read_whole_part`` and ``load_whole_part``
+are for readers: they give what is whole and the exact place where that ends, and need no lock.
+"""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -12,7 +16,8 @@ E = TypeVar("E")
 
 RESUMED = "journal.resumed"
 RECOVERED = "journal.recovered"
-_OWN = "journal."
+OWN = "journal."
+"""What the kinds of the journal's own records begin with."""
 
 
 @dataclass(frozen=True)
@@ -26,46 +31,131 @@ class Codec(Generic[E]):
 
 
 @dataclass(frozen=True)
+class Damage:
+    """The first place of a file that is not as a journal writes it."""
+
+    line: int
+    """From 1."""
+    offset: int
+    """Bytes of the file before that line."""
+    what: str
+    """What is wrong, in a few words."""
+
+    def __str__(self) -> str:
+        return f"line {self.line}: {self.what} (from byte {self.offset})"
+
+
+@dataclass(frozen=True)
 class Reading(Generic[E]):
-    """What a journal's file holds."""
+    """What a journal's file holds, up to its end or to the first damage."""
 
     records: tuple[Record, ...]
     events: tuple[E, ...]
-    torn: bytes
+    torn: bytes = b""
     """Bytes of an unfinished last line; normally none."""
+    unended: bool = False
+    """Whether the last record lacks its line feed and nothing else; normally not."""
+    damage: Damage | None = None
+    """Where the file stops being a journal; nothing from there on is in ``records``."""
 
     @property
     def head(self) -> str:
         """Hash of the last record; people who wrote down its first digits witness the file."""
-        return self.records[-1].hash
+        return self.records[-1].hash if self.records else FIRST_PREV
 
 
 def read(data: bytes, path: Path, codec: Codec[E]) -> Reading[E]:
     """Walk all records of a journal's bytes. JournalError names the first line that is wrong."""
-    *lines, torn = data.split(b"\n")
-    records: list[Record] = []
-    events: list[E] = []
-    prev = FIRST_PREV
-    for number, line in enumerate(lines, start=1):
-        try:
-            record = parse(line + b"\n")
-            wrong = follows(record, number, prev)
-            if wrong is not None:
-                raise ValueError(wrong)  # noqa: TRY301 - one way out for all that is wrong
-            if not record.kind.startswith(_OWN):
-                events.append(codec.decode({**record.payload, "kind": record.kind}))
-        except (ValueError, KeyError, TypeError, JournalError) as error:
-            raise JournalError(
-                f"{path}, line {number}: {_few_words(error)}; the journal was damaged or changed "
-                "there and is not written to; keep the file and start a new one"
-            ) from error
-        records.append(record)
-        prev = record.hash
-    if not records:
+    reading = read_whole_part(data, codec)
+    if reading.damage is not None:
+        raise JournalError(
+            f"{path}, {reading.damage}; the journal was damaged or changed there and is not "
+            "written to; keep the file, see by the command verify what is whole before it, and "
+            "start a new one"
+        )
+    if not reading.records:
         raise JournalError(
             f"{path}: it holds no whole record, so nothing was ever kept in it; start a new journal"
         )
-    return Reading(tuple(records), tuple(events), torn)
+    return reading
+
+
+def read_whole_part(data: bytes, codec: Codec[E]) -> Reading[E]:
+    """Give the good records before the first damage, and the damage; never raises for content."""
+    *lines, rest = data.split(b"\n")
+    records: list[Record] = []
+    events: list[E] = []
+    offset = 0
+
+    def take(line: bytes) -> str | None:
+        """Add a line; say in a few words why it cannot be."""
+        try:
+            record = _next(line, records)
+            event = None if record.kind.startswith(OWN) else codec.decode(_fields(record))
+        except (ValueError, KeyError, TypeError, JournalError) as error:
+            return _few_words(error)
+        records.append(record)
+        if event is not None:
+            events.append(event)
+        return None
+
+    for line in lines:
+        what = take(line + b"\n")
+        if what is not None:
+            damage = Damage(len(records) + 1, offset, what)
+            return Reading(tuple(records), tuple(events), damage=damage)
+        offset += len(line) + 1
+    if not rest:
+        return Reading(tuple(records), tuple(events))
+    # No cut leaves a whole record and one byte more: its line feed was changed.
+    if _is_next(rest[:-1] + b"\n", records):
+        damage = Damage(len(records) + 1, offset, "its last byte is not a line feed")
+        return Reading(tuple(records), tuple(events), damage=damage)
+    if not _is_next(rest + b"\n", records):
+        return Reading(tuple(records), tuple(events), torn=rest)
+    what = take(rest + b"\n")
+    damaged = None if what is None else Damage(len(records) + 1, offset, what)
+    return Reading(tuple(records), tuple(events), unended=what is None, damage=damaged)
+
+
+def load_whole_part(path: Path, codec: Codec[E]) -> Reading[E]:
+    """Read a journal's file as ``read_whole_part`` does; the file is only read, never locked.
+
+    Its writer may be at work: then the last line may be unfinished, which is no damage. Raises
+    JournalError when there is no such file or it cannot be read.
+    """
+    try:
+        if path.exists() and not path.is_file():
+            raise JournalError(f"{path}: it is not a file; name a journal")
+        data = path.read_bytes()
+    except FileNotFoundError:
+        raise JournalError(f"{path}: there is no such journal; check the name") from None
+    except OSError as error:
+        raise JournalError(
+            f"{path}: cannot read the journal ({error.strerror or error}); check that you may "
+            "read it, and its disk"
+        ) from error
+    return read_whole_part(data, codec)
+
+
+def _next(line: bytes, records: list[Record]) -> Record:
+    record = parse(line)
+    wrong = follows(record, len(records) + 1, records[-1].hash if records else FIRST_PREV)
+    if wrong is not None:
+        raise ValueError(wrong)
+    return record
+
+
+def _is_next(line: bytes, records: list[Record]) -> bool:
+    try:
+        _next(line, records)
+    except ValueError:
+        return False
+    return True
+
+
+def _fields(record: Record) -> dict[str, Any]:
+    return {**record.payload, "kind": record.kind}
 
 
 def _few_words(error: Exception) -> str:
