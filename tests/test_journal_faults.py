@@ -9,7 +9,8 @@ from journals import CASE, CODEC, Event, event, reopen, twelve_records
 from voicecount.errors import JournalError, StorageError
 from voicecount.keep.files import Disk, SystemDisk
 from voicecount.keep.journal import Journal
-from voicecount.testing.disk import FaultyDisk
+from voicecount.testing.clock import FakeClock
+from voicecount.testing.disk import FaultyDisk, MemoryDisk
 
 ERRORS = [errno.ENOSPC, errno.EIO, errno.EDQUOT, errno.EROFS]
 
@@ -58,7 +59,7 @@ def test_a_short_write_is_not_acknowledged_and_is_cut_at_the_next_start(
     assert [len(copy.read_bytes()) for copy in copies] == ([taken] if taken else [])
 
 
-@pytest.mark.parametrize("call", ["create", "lock", "sync_folder", "write", "sync", "read"])
+@pytest.mark.parametrize("call", ["create", "lock", "sync_folder", "write", "sync", "read", "size"])
 def test_a_journal_that_cannot_be_started_says_so(tmp_path: Path, call: str) -> None:
     """A failure while the file is made is one line, and nothing is acknowledged."""
     with pytest.raises(JournalError) as caught:
@@ -67,7 +68,13 @@ def test_a_journal_that_cannot_be_started_says_so(tmp_path: Path, call: str) -> 
     assert "\n" not in str(caught.value)
 
 
-@pytest.mark.parametrize("call", ["lock", "read", "create", "write", "sync", "truncate"])
+@pytest.mark.parametrize(
+    "call",
+    [
+        *("open", "lock", "size", "read", "create", "write"),
+        *("sync", "close", "sync_folder", "truncate"),
+    ],
+)
 def test_a_failed_recovery_leaves_what_was_kept(tmp_path: Path, call: str) -> None:
     """When recovery itself fails, the next one still finds every acknowledged record."""
     path = tmp_path / "a.vcj"
@@ -132,3 +139,48 @@ def test_a_closed_journal_takes_nothing(tmp_path: Path) -> None:
     journal.close()
     with pytest.raises(StorageError, match="closed"):
         journal.append(event(1))
+
+
+def test_a_read_that_gives_too_little_is_not_taken_for_a_torn_line(tmp_path: Path) -> None:
+    """When the file cannot be read whole, it is refused and not cut."""
+    path = tmp_path / "a.vcj"
+    data = twelve_records(path)
+    with pytest.raises(JournalError, match="only 400 of"):
+        Journal.open(path, CODEC, disk=FaultyDisk("read", short=400))
+
+    assert path.read_bytes() == data
+
+
+@pytest.mark.parametrize("how", [{"error": errno.EIO}, {"short": 0}])
+def test_a_line_feed_that_cannot_be_written_loses_nothing(
+    tmp_path: Path, how: dict[str, int]
+) -> None:
+    """A last record that cannot be ended now is kept and ended at the next opening."""
+    path = tmp_path / "a.vcj"
+    path.write_bytes(twelve_records(path)[:-1])
+    with pytest.raises(StorageError):
+        Journal.open(path, CODEC, disk=FaultyDisk("write", **how))
+    with reopen(path) as journal:
+        assert journal.events[1:] == tuple(event(number) for number in range(1, 12))
+
+
+def test_a_close_that_fails_loses_nothing_and_raises_nothing(tmp_path: Path) -> None:
+    """Everything acknowledged is on the disk before the file is closed."""
+    path = tmp_path / "a.vcj"
+    with Journal.create(path, CASE, CODEC, disk=FaultyDisk("close", error=errno.EIO)) as journal:
+        journal.append(event(1))
+    with reopen(path) as journal:
+        assert journal.events == (CASE, event(1))
+
+
+def test_a_second_copy_of_the_same_moment_gets_a_name_of_its_own() -> None:
+    """Copies are made as new files: the disk decides whether a name is free, in no second step."""
+    disk, path, torn = MemoryDisk(), Path("a.vcj"), b'{"torn'
+    Journal.create(path, CASE, CODEC, disk=disk).close()
+    for _ in range(3):
+        disk.put(path, disk.content(path) + torn)
+        Journal.open(path, CODEC, disk=disk, clock=FakeClock()).close()
+    copies = {name.name: disk.content(name) for name in disk.files if name != path}
+
+    start = "a.vcj.torn-20260101T080000"
+    assert copies == {start: torn, f"{start}-2": torn, f"{start}-3": torn}

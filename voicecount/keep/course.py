@@ -6,7 +6,7 @@ new session begins with the journal's own records, and no session's steady clock
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 
 from voicecount.keep.reading import OWN, RECOVERED, RESUMED
@@ -83,8 +83,17 @@ def recovered(records: Sequence[Record]) -> tuple[Recovered, ...]:
 
 
 def wall(record: Record) -> datetime:
-    """Give a record's time of day."""
-    return datetime.fromisoformat(record.wall)
+    """Give a record's time of day, in UTC."""
+    return datetime.fromisoformat(record.wall).astimezone(UTC)
+
+
+def unknown(records: Sequence[Record]) -> tuple[Record, ...]:
+    """Give the journal's own records of a kind that this version does not know."""
+    return tuple(
+        record
+        for record in records
+        if record.kind.startswith(OWN) and record.kind not in {RECOVERED, RESUMED}
+    )
 
 
 def _begins(records: Sequence[Record], at: int) -> bool:
@@ -105,11 +114,11 @@ def _software(own: Sequence[Record]) -> str | None:
 
 def _not_by_itself(record: Record) -> str | None:
     try:
-        moment = wall(record)
-    except ValueError:
+        if datetime.fromisoformat(record.wall).tzinfo is None:
+            return "its wall time has no time zone"
+        wall(record)
+    except (ValueError, OverflowError):
         return "its wall time is no time"
-    if moment.tzinfo is None:
-        return "its wall time has no time zone"
     if record.kind == RECOVERED and not _names_a_copy(record):
         return "it does not say what was recovered"
     return None

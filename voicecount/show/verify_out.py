@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, timedelta
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -101,6 +101,8 @@ def _notes(reading: Reading[Any], copies: Collection[str]) -> Iterator[str]:
         )
     for copy in sorted(set(copies) - named):
         yield f"{copy} lies beside the journal, and no record names it; a recovery was cut short"
+    for record in course.unknown(reading.records):
+        yield f"record {record.seq} is of the kind {record.kind}, which this version does not know"
     place = f"line {len(reading.records) + 1}"
     at_work = "normal while a count is running; otherwise resume"
     if reading.torn:
@@ -120,7 +122,7 @@ def _fits(records: Sequence[Record], found: Found) -> str:
 
 
 def _moment(record: Record) -> str:
-    return f"{course.wall(record).astimezone(UTC):%Y-%m-%d %H:%M:%S} UTC"
+    return f"{course.wall(record):%Y-%m-%d %H:%M:%S} UTC"
 
 
 def _span(span: timedelta) -> str:
