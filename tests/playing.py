@@ -19,7 +19,8 @@ from voicecount.reasons import Reason
 from voicecount.sheet.model import Sheet
 from voicecount.talk.dialogue import Dialogue
 from voicecount.talk.reply import Reply, Step
-from voicecount.words.grammar import build_grammar
+from voicecount.words.grammar import Grammar, build_grammar
+from voicecount.words.vocabulary import Vocabulary
 
 WHO = {"scrub": (0, Role.SCRUB), "circ": (1, Role.CIRCULATOR), "one": (0, None)}
 
@@ -41,7 +42,7 @@ class Play:
     events: list[Event] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.grammar = build_grammar(self.sheet)
+        self.grammars: dict[Vocabulary, Grammar] = {}
         self.dialogue = Dialogue(self.sheet, told_apart=self.told_apart, ledger=self.ledger_before)
         self.spoken: list[Reply] = []
         if self.ledger_before is None:
@@ -86,8 +87,10 @@ class Play:
         channel, role = WHO[who.rstrip("?~")]
         start = self.now + 0.4
         self.now = start + 0.3 * len(text.split())
+        vocabulary = self.dialogue.vocabulary
+        grammar = self.grammars.setdefault(vocabulary, build_grammar(self.sheet, vocabulary))
         heard = TypedRecogniser().understand(
-            text, self.grammar, channel=channel, start=start, end=self.now
+            text, grammar, channel=channel, start=start, end=self.now
         )
         if who.endswith("?"):
             meaning = None if who.endswith("??") else heard.meaning

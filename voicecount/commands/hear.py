@@ -12,7 +12,7 @@ from voicecount.hear.heard import Heard, Outcome
 from voicecount.reasons import Reason
 from voicecount.room import Quiet
 from voicecount.sheet.load import load_sheet
-from voicecount.sheet.model import Policy
+from voicecount.sheet.policy import Policy
 from voicecount.show.console import console
 from voicecount.show.json_out import heard_object
 from voicecount.show.table import HeardTable

@@ -14,7 +14,8 @@ from voicecount.hear.port import Recogniser
 from voicecount.keep.clock import Clock
 from voicecount.rehearse.store import grammar_for
 from voicecount.room import Moment, moments
-from voicecount.sheet.model import Policy, Sheet
+from voicecount.sheet.model import Sheet
+from voicecount.sheet.policy import Policy
 from voicecount.show.console import console, notice
 from voicecount.sound.files import FileSource
 from voicecount.sound.frame import RATE, Frame, FrameSource

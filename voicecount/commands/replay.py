@@ -18,7 +18,8 @@ from voicecount.keep.clock import StoppableClock, SystemClock
 from voicecount.keep.journal import Journal
 from voicecount.room import NOT_TOLD_APART, TOLD_APART, Room, shifted
 from voicecount.sheet.load import load_sheet
-from voicecount.sheet.model import Policy, Sheet
+from voicecount.sheet.model import Sheet
+from voicecount.sheet.policy import Policy
 from voicecount.show.console import console, notice, printable
 from voicecount.show.conversation import Conversation, Printer
 from voicecount.show.json_out import replay_object

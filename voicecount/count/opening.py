@@ -1,6 +1,6 @@
 """The first event of a case, made of its sheet."""
 
-from voicecount.count.events import CaseItem, CaseOpened
+from voicecount.count.events import CaseItem, CaseOpened, Person
 from voicecount.sheet.model import Sheet
 
 
@@ -34,4 +34,6 @@ def open_case(
         recogniser=recogniser,
         voice=voice,
         roles_told_apart=told_apart,
+        plan=sheet.plan,
+        team=tuple(Person(id=person.id, name=person.say) for person in sheet.team),
     )

@@ -72,6 +72,11 @@ class Tally:
         return sum(line.counted for line in self.lines)
 
     @property
+    def confirmed(self) -> int:
+        """The sum of the standing lines that both people gave."""
+        return sum(line.counted for line in self.lines if line.confirmed)
+
+    @property
     def counted(self) -> int | None:
         """The total, or None when nothing is stored."""
         return self.total if self.lines else None

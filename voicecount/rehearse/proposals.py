@@ -6,7 +6,8 @@ from voicecount.hear.embedded.graph import ways
 from voicecount.hear.respell import distance
 from voicecount.rehearse.alike import Names, Pair, confused, same_sound
 from voicecount.rehearse.takes import Rehearsal
-from voicecount.sheet.model import Group, Item, NotCounted, Sheet
+from voicecount.sheet.model import Item, NotCounted, Sheet
+from voicecount.sheet.plan import Group
 from voicecount.words.numbers import NUMBER_WORDS, words_of
 
 FAR_ENOUGH = 0.3

@@ -10,7 +10,9 @@ from pydantic import BaseModel, ValidationError
 
 from voicecount.errors import SheetError
 from voicecount.sheet.check import Problem, check_sheet
-from voicecount.sheet.model import Group, Item, NotCounted, Policy, Sheet, Spoken
+from voicecount.sheet.model import Item, NotCounted, Sheet, SheetPerson, Site, Spoken
+from voicecount.sheet.plan import Group, PlannedCount
+from voicecount.sheet.policy import Policy
 
 _LARGEST_FILE = 1_000_000
 """Bytes; a sheet of a thousand lines is a tenth of it."""
@@ -151,6 +153,9 @@ def _model_at(place: tuple[str | int, ...]) -> type[BaseModel]:
     models: dict[str, type[BaseModel]] = {
         "items": Item,
         "not_counted": NotCounted,
+        "plan": PlannedCount,
+        "sites": Site,
+        "team": SheetPerson,
         "policy": Policy,
     }
     return models.get(str(place[0]), Sheet) if place else Sheet

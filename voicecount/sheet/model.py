@@ -5,8 +5,7 @@ docs/sheet.md is the reference of all fields for people.
 
 import hashlib
 from collections.abc import Mapping
-from enum import StrEnum
-from typing import Annotated, Literal, TypeVar
+from typing import Annotated, Any, TypeVar
 
 from pydantic import (
     AfterValidator,
@@ -21,6 +20,9 @@ from pydantic import (
     model_validator,
 )
 
+from voicecount.sheet.plan import DEFAULT_PLAN, Group, Plan
+from voicecount.sheet.policy import FIRST_FIELDS, Policy
+from voicecount.words.choices import SITES, Choice
 from voicecount.words.numbers import LARGEST
 from voicecount.words.plurals import plural
 from voicecount.words.pronounce import PHONES
@@ -30,7 +32,6 @@ Slug = Annotated[StrictStr, StringConstraints(pattern=r"^[a-z][a-z0-9_-]*$")]
 """A short name for files and records: small letters, digits, "_" and "-"."""
 Count = Annotated[StrictInt, Field(ge=0, le=LARGEST)]
 AtLeastOne = Annotated[StrictInt, Field(ge=1, le=LARGEST)]
-Seconds = Annotated[float, Field(ge=0.3, le=30.0)]
 
 
 _Entry = TypeVar("_Entry")
@@ -74,15 +75,6 @@ Sounds = Annotated[
     dict[StrictStr, tuple[tuple[StrictStr, ...], ...]], BeforeValidator(_read_sounds)
 ]
 """The sheet's own pronunciations: ARPAbet phones without stress, by word."""
-
-
-class Group(StrEnum):
-    """The groups, in the usual order of a count (AST 2006, ORNAC: from memory)."""
-
-    SPONGES = "sponges"
-    SHARPS = "sharps"
-    MISCELLANEOUS = "miscellaneous"
-    INSTRUMENTS = "instruments"
 
 
 class _Model(BaseModel):
@@ -143,38 +135,18 @@ class NotCounted(_Named):
     """Something on the table that is never counted; ``note`` is what a polite answer says."""
 
 
-class Policy(_Model):
-    """What a hospital decides; each default is on the careful side."""
+class SheetPerson(_Model):
+    """Someone of the team who may take over; ``say`` is how the name is spoken."""
 
-    yes_confirms: StrictBool = Field(
-        default=False,
-        description='Whether "yes" alone confirms a line. No by default: a check-back says the'
-        " thing itself (TeamSTEPPS check-back).",
-    )
-    interrupted: Literal["line", "group"] = Field(
-        default="line",
-        description="What is counted again after an interruption. Published rules differ (WHO 2009,"
-        " from memory: the count; a hospital audit checklist: the item in hand).",
-    )
-    glance: Annotated[StrictInt, Field(ge=1, le=20)] = Field(
-        default=4,
-        description="The largest number said before a name that is taken without counting one by"
-        " one. Common practice, no source: up to about four are seen at a glance.",
-    )
-    settle_seconds: Seconds = Field(
-        default=1.5,
-        description="How long a line stays open for a run that goes on after a breath. Our choice.",
-    )
-    pack_settle_seconds: Seconds = Field(
-        default=4.0,
-        description="The same while a package is short of its number: a hand is still at it. Our"
-        " choice.",
-    )
-    wrong_per_thousand: Annotated[float, Field(gt=0, le=100, strict=False)] = Field(
-        default=3.0,
-        description="How many numbers in a thousand accepted ones may be misheard, over all the"
-        " noise that was measured; fewer are asked about more often. Our choice.",
-    )
+    id: Slug
+    say: Text
+
+
+class Site(_Model):
+    """A site in the patient where something can be tucked in or left."""
+
+    id: Slug
+    say: Text
 
 
 class Sheet(_Model):
@@ -184,6 +156,12 @@ class Sheet(_Model):
     procedure: Text | None = None
     items: Annotated[tuple[Item, ...], AfterValidator(_not_empty)]
     not_counted: tuple[NotCounted, ...] = ()
+    plan: Plan = DEFAULT_PLAN
+    """The counts of the case, in their order."""
+    sites: tuple[Site, ...] = ()
+    """Sites in the patient; none for the usual ones."""
+    team: tuple[SheetPerson, ...] = ()
+    """People who may take over by voice; without them a change is kept without names."""
     policy: Policy = Policy()
 
     def item(self, item_id: str) -> Item:
@@ -198,9 +176,32 @@ class Sheet(_Model):
         return tuple(item for item in self.items if item.group is group)
 
     @property
+    def where_inside(self) -> tuple[Choice, ...]:
+        """The sites that can be said: the sheet's own, or the usual ones."""
+        return tuple(Choice(site.id, (site.say,)) for site in self.sites) or SITES
+
+    @property
+    def people(self) -> tuple[Choice, ...]:
+        """The people that can be named."""
+        return tuple(Choice(person.id, (person.say,)) for person in self.team)
+
+    @property
     def digest(self) -> str:
-        """SHA-256 of everything in it, in hex: two sheets with one digest say the same."""
-        return hashlib.sha256(self.model_dump_json().encode()).hexdigest()
+        """SHA-256 of all in it that is no default, in hex: sheets with one digest say the same."""
+        return _sha256(self.model_dump_json(exclude_defaults=True))
+
+    @property
+    def first_digest(self) -> str:
+        """The same as the first version took it, over the fields that it had."""
+        fields: Any = {
+            **dict.fromkeys(("title", "procedure", "items", "not_counted"), True),
+            "policy": FIRST_FIELDS,
+        }
+        return _sha256(self.model_dump_json(include=fields))
 
     def __hash__(self) -> int:
         return hash(self.digest)
+
+
+def _sha256(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()

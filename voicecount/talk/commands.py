@@ -3,10 +3,8 @@
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
-from voicecount.count.compare import differing
 from voicecount.count.events import (
     CarriedOn,
-    CountFinished,
     Entry,
     LineTakenBack,
     RecountCalled,
@@ -15,12 +13,13 @@ from voicecount.count.events import (
 )
 from voicecount.count.roles import Role, other
 from voicecount.count.tally import State, Tally
-from voicecount.talk import readback, wording
-from voicecount.talk.confirm import confirm_by_yes, dispute
+from voicecount.talk import case_commands, counts, guide, points, readback, wording
+from voicecount.talk.confirm import confirm, dispute
 from voicecount.talk.reply import ReplyKind
 from voicecount.talk.scene import Asks, Question, Scene, Turn
-from voicecount.talk.store import close, interrupt, put, store
+from voicecount.talk.store import interrupt, put, store
 from voicecount.talk.turns import start_over
+from voicecount.talk.vocabulary import BEGIN
 
 
 def obey(scene: Scene, command: str, role: Role | None, now: float, start: float) -> Turn:
@@ -31,20 +30,18 @@ def obey(scene: Scene, command: str, role: Role | None, now: float, start: float
     """
     if command in {"yes", "no"}:
         return _yes(scene, role, now, start) if command == "yes" else _no(scene, role, now, start)
-    return _DO[command](scene, role, now)
-
-
-def _begin(scene: Scene, _role: Role | None, _now: float) -> Turn:
-    left = scene.ledger.left()
-    text = wording.next_item(scene.item(left[0].item)) if left else wording.nothing_left()
-    return Turn(scene).say(text, ReplyKind.ANSWER, Role.SCRUB)
+    if command.startswith(BEGIN):
+        return counts.begin(scene, role, now, command.removeprefix(BEGIN))
+    if command in _DO:
+        return _DO[command](scene, role, now)
+    return case_commands.obey(scene, command, role, now)
 
 
 def _start_over(scene: Scene, role: Role | None, now: float) -> Turn:
     turn = start_over(scene, now)
     if turn is not None:
         if not turn.events and turn.scene.again is not None:
-            text = wording.again([scene.item(turn.scene.again)])
+            text = wording.again([scene.item(turn.scene.again.item)])
             return turn.say(text, ReplyKind.NOTICE, Role.SCRUB)
         return turn
     tally = scene.current
@@ -78,9 +75,9 @@ def _say_again(scene: Scene, _role: Role | None, _now: float) -> Turn:
 
 
 def _whats_left(scene: Scene, _role: Role | None, _now: float) -> Turn:
-    points = readback.open_points(scene.sheet, scene.ledger)
-    text = " ".join(points) or wording.nothing_left()
-    return Turn(scene).say(text, ReplyKind.ANSWER)
+    open_ = points.open_points(scene.sheet, scene.ledger)
+    text = " ".join((*open_, guide.walk(scene.sheet, scene.ledger))).strip()
+    return Turn(scene).say(text or wording.nothing_left(), ReplyKind.ANSWER)
 
 
 def _read_tally(scene: Scene, _role: Role | None, _now: float) -> Turn:
@@ -106,7 +103,9 @@ def _take_back(scene: Scene, role: Role | None, now: float) -> Turn:
     if tally is None or newest is None:
         return Turn(scene).say(wording.no_line_open(), ReplyKind.NOTICE)
     item = scene.item(tally.key.item)
-    question = Question(Asks.TAKE_BACK, item.id, lines=(newest.number,), by=role)
+    question = Question(
+        Asks.TAKE_BACK, item.id, lines=(newest.number,), by=role, place=tally.key.place
+    )
     text = wording.take_back(item, newest.counted)
     return put(Turn(scene), question, now).ask(text, other(role))
 
@@ -130,20 +129,6 @@ def _answer(scene: Scene, entry: Entry, _role: Role | None, now: float) -> Turn:
     return turn.say(wording.call_it(entry.value), ReplyKind.NOTICE, Role.SCRUB)
 
 
-def _finish(scene: Scene, role: Role | None, now: float) -> Turn:
-    turn = put(close(Turn(scene), now), None, now)
-    ledger = turn.scene.ledger
-    return turn.but(open=None).record(
-        CountFinished(
-            at=now,
-            by=role,
-            unconfirmed=tuple(key.item for key in ledger.keys(State.WAITING, State.RECOUNT)),
-            differing=tuple(line.key.item for line in differing(ledger)),
-            left=tuple(key.item for key in ledger.left()),
-        )
-    )
-
-
 def _yes(scene: Scene, role: Role | None, now: float, start: float) -> Turn:
     turn = Turn(scene)
     question = scene.question
@@ -152,7 +137,12 @@ def _yes(scene: Scene, role: Role | None, now: float, start: float) -> Turn:
             return turn.ask(wording.other_one())
         return turn.but(question=None).record(
             LineTakenBack(
-                at=now, by=question.by, item=question.item, lines=question.lines, agreed=role
+                at=now,
+                by=question.by,
+                item=question.item,
+                place=question.place,
+                lines=question.lines,
+                agreed=role,
             )
         )
     waiting = scene.waiting
@@ -161,7 +151,7 @@ def _yes(scene: Scene, role: Role | None, now: float, start: float) -> Turn:
     newest = waiting.lines[-1]
     allowed = scene.sheet.policy.yes_confirms and role is not Role.SCRUB
     if allowed and start >= newest.end:
-        return confirm_by_yes(turn, waiting, now)
+        return confirm(turn, waiting, now, None)
     return turn.ask(wording.say_the_number(), Role.CIRCULATOR)
 
 
@@ -170,7 +160,7 @@ def _no(scene: Scene, role: Role | None, now: float, start: float) -> Turn:
     question = scene.question
     if question is not None and question.asks is Asks.TAKE_BACK:
         item = scene.item(question.item)
-        text = wording.stays_at(item, scene.tally(item.id).total)
+        text = wording.stays_at(item, scene.tally(question.key).total)
         return turn.but(question=None).say(text, ReplyKind.NOTICE)
     if scene.open is not None:
         return _start_over(scene, role, now) if role is not Role.CIRCULATOR else turn
@@ -188,7 +178,7 @@ def _nothing(turn: Turn) -> Turn:
 
 _DO: Mapping[str, Callable[[Scene, Role | None, float], Turn]] = MappingProxyType(
     {
-        "begin": _begin,
+        "begin": counts.begin,
         "start_over": _start_over,
         "say_again": _say_again,
         "whats_left": _whats_left,
@@ -198,6 +188,6 @@ _DO: Mapping[str, Callable[[Scene, Role | None, float], Turn]] = MappingProxyTyp
         "take_back": _take_back,
         "addition": _addition,
         "recount": _recount,
-        "finish": _finish,
+        "finish": counts.finish,
     }
 )

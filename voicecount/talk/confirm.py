@@ -4,24 +4,43 @@ from dataclasses import replace
 
 from voicecount.count.events import Entry, LineConfirmed, LineDisputed
 from voicecount.count.roles import Role
-from voicecount.count.tally import State, Tally
+from voicecount.count.tally import Key, State, Tally
 from voicecount.hear.heard import Heard
 from voicecount.talk import wording
 from voicecount.talk.reply import ReplyKind
 from voicecount.talk.scene import Early, Scene, Turn
+from voicecount.talk.settle import settle_sum
 from voicecount.words.meaning import Form, Meaning
 
 
 def circulator_said(scene: Scene, heard: Heard, meaning: Meaning) -> Turn:
     """Take a number from the person who confirms."""
     turn = Turn(scene)
-    if meaning.form is Form.NAME or len(meaning.numbers) != 1:
+    if meaning.form in {Form.NAME, Form.PLACE} or len(meaning.numbers) != 1:
         return _no_single_number(turn, meaning)
-    if meaning.item is None:
+    if meaning.item is None and meaning.place is None:
         return _bare(turn, heard, meaning)
-    if scene.open is not None and scene.open.item == meaning.item:
+    key = _meant(scene, meaning)
+    if key is None:
+        return turn.ask(wording.say_name_and_number(), Role.CIRCULATOR)
+    if scene.open is not None and scene.open.key == key:
         return _early(turn, heard, meaning)
-    return _named(turn, heard, meaning, scene.tally(meaning.item))
+    return _named(turn, heard, meaning, scene.tally(key))
+
+
+def _meant(scene: Scene, meaning: Meaning) -> Key | None:
+    """Give the line that a name or a place means; None when it could be several.
+
+    In a count with places a name alone means the line in hand or the one that waits.
+    """
+    if not scene.ledger.places:
+        return None if meaning.item is None else Key(meaning.item)
+    known: list[Key] = [scene.open.key] if scene.open is not None else []
+    known += reversed(scene.ledger.waiting())
+    for key in known:
+        if meaning.item in {None, key.item} and meaning.place in {None, key.place}:
+            return key
+    return None if None in {meaning.item, meaning.place} else Key(meaning.item or "", meaning.place)
 
 
 def _bare(turn: Turn, heard: Heard, meaning: Meaning) -> Turn:
@@ -32,7 +51,7 @@ def _bare(turn: Turn, heard: Heard, meaning: Meaning) -> Turn:
     if call is None:
         return _judge(turn, waiting, heard, meaning)
     fits_call = heard.start >= call.end and number == call.counted
-    if call.item == waiting.key.item:
+    if call.key == waiting.key:
         return _early(turn, heard, meaning)
     if fits_call and number == waiting.total:
         return turn.ask(wording.say_name_and_number(), Role.CIRCULATOR)
@@ -64,21 +83,12 @@ def _judge(turn: Turn, tally: Tally, heard: Heard, meaning: Meaning) -> Turn:
     item = turn.scene.item(tally.key.item)
     same_pieces = meaning.pieces in {None, newest.pieces or 1}
     if number == tally.total and same_pieces:
-        return turn.record(
-            LineConfirmed(
-                at=heard.end,
-                by=Role.CIRCULATOR,
-                item=item.id,
-                place=tally.key.place,
-                line=newest.number,
-                number=number,
-            )
-        )
+        return confirm(turn, tally, heard.end, number)
     on_top = newest.entry in {Entry.PACKAGE, Entry.ADDITION} or len(tally.lines) > 1
     if on_top and number == newest.counted and same_pieces:
         return turn.ask(wording.say_the_sum(item), Role.CIRCULATOR)
     others = (key for key in turn.scene.ledger.waiting() if key != tally.key)
-    if meaning.item is None and any(turn.scene.tally(key.item).total == number for key in others):
+    if meaning.item is None and any(turn.scene.tally(key).total == number for key in others):
         return turn.ask(wording.say_name_and_number(), Role.CIRCULATOR)
     return dispute(turn, tally, heard.end, number, meaning.pieces)
 
@@ -104,21 +114,22 @@ def dispute(
     )
 
 
-def confirm_by_yes(turn: Turn, tally: Tally, now: float) -> Turn:
-    """Record a confirmation by a yes; only where the sheet's policy allows it."""
+def confirm(turn: Turn, tally: Tally, now: float, number: int | None) -> Turn:
+    """Record a confirmation; without a number only where the sheet's policy lets a yes confirm."""
     newest = tally.newest
     if newest is None:
         return turn
-    return turn.record(
+    turn = turn.record(
         LineConfirmed(
             at=now,
             by=Role.CIRCULATOR,
             item=tally.key.item,
             place=tally.key.place,
             line=newest.number,
-            number=None,
+            number=number,
         )
     )
+    return settle_sum(turn, tally.key.item, now)
 
 
 def _early(turn: Turn, heard: Heard, meaning: Meaning) -> Turn:
@@ -130,7 +141,7 @@ def _early(turn: Turn, heard: Heard, meaning: Meaning) -> Turn:
     call = turn.scene.open
     if call is None or heard.start < call.end:
         return turn
-    early = Early(call.item, meaning.numbers[0], meaning.pieces, heard.start, heard.end)
+    early = Early(call.key, meaning.numbers[0], meaning.pieces, heard.start, heard.end)
     if call.doubt and early.number == call.counted:
         turn = turn.but(open=replace(call, doubt=False))  # what was missed was no part of it
     return turn.but(early=early)

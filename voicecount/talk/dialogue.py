@@ -15,14 +15,17 @@ from voicecount.count.tally import State
 from voicecount.hear.heard import Heard, Outcome
 from voicecount.reasons import Reason
 from voicecount.sheet.model import Item, Sheet
-from voicecount.talk import readback, turns, wording
+from voicecount.talk import points, readback, turns, wording, wording_case
 from voicecount.talk.commands import obey
 from voicecount.talk.confirm import circulator_said
+from voicecount.talk.fill import fill
 from voicecount.talk.lines import scrub_said
 from voicecount.talk.reply import Reply, ReplyKind, Step
 from voicecount.talk.scene import Asks, Call, Scene, Turn, join
 from voicecount.talk.store import close, put
+from voicecount.talk.vocabulary import vocabulary_of
 from voicecount.words.meaning import Form, Meaning
+from voicecount.words.vocabulary import Vocabulary
 
 
 class Dialogue:
@@ -47,6 +50,11 @@ class Dialogue:
         return self._scene.open
 
     @property
+    def vocabulary(self) -> Vocabulary:
+        """What may be said now, beside the sheet's names; it knows nothing of what is expected."""
+        return vocabulary_of(self._scene)
+
+    @property
     def next_deadline(self) -> float | None:
         """When ``settle`` has to be called, in seconds of the stream; None for not at all."""
         return self._scene.deadline()
@@ -61,7 +69,7 @@ class Dialogue:
         again = ledger.keys(State.RECOUNT)
         if again:
             said.append(wording.again([scene.item(key.item) for key in again]))
-            scene = scene.but(again=again[0].item)
+            scene = scene.but(again=again[0])
         following = self._next()
         if following is not None:
             passed = takewhile(lambda key: key.item != following.id, ledger.left())
@@ -114,7 +122,7 @@ class Dialogue:
         turn = replace(turn, reply=None) if turn.scene.question is None else turn
         if turn.scene.ledger.finished and not turn.events:
             return self._step(turn)  # the summary was the answer to the spoken finish
-        text = readback.summary(turn.scene.sheet, turn.scene.ledger)
+        text = points.summary(turn.scene.sheet, turn.scene.ledger)
         return self._step(turn.say(text, ReplyKind.ANSWER))
 
     def commit(self, stored: Sequence[Event]) -> Reply | None:
@@ -129,7 +137,8 @@ class Dialogue:
             turn = Turn(before)
             for event in stored:
                 turn = turn.record(event)
-        told = readback.tell(before.sheet, before.ledger, tuple(stored))
+        guided = turn.scene.filling is None
+        told = readback.tell(before.sheet, before.ledger, tuple(stored), guided=guided)
         reply = join((told, turn.reply))
         self._pending = None
         self._scene = turn.scene if reply is None else turn.scene.but(said=reply)
@@ -153,13 +162,22 @@ class Dialogue:
                 return Turn(scene).say(wording.standing_by(), ReplyKind.NOTICE)
             return Turn(scene)
         speaker = role if role is not None and scene.told_apart else turns.who(scene, heard)
-        only_name = heard.reason is Reason.NO_NUMBER and speaker is Role.SCRUB
+        asked_name = speaker is Role.SCRUB or scene.filling is not None
+        only_name = heard.reason is Reason.NO_NUMBER and asked_name
         if meaning is None or not (sure or (only_name and meaning.form is Form.NAME)):
             return turns.not_understood(scene, heard, speaker)
-        if command is not None:
-            return obey(
-                scene, command, speaker if scene.told_apart else None, heard.end, heard.start
-            )
+        return self._understood(scene, heard, meaning, speaker)
+
+    def _understood(self, scene: Scene, heard: Heard, meaning: Meaning, speaker: Role) -> Turn:
+        """Take what was understood: for the form in hand, as a command, or as a count."""
+        role = speaker if scene.told_apart else None
+        filled = fill(scene, heard, meaning, role)
+        if filled is not None:
+            return filled
+        if meaning.form is Form.CHOICE:
+            return Turn(scene)  # an answer to a question that is no longer open
+        if meaning.command is not None:
+            return obey(scene, meaning.command, role, heard.end, heard.start)
         meaning, scene = turns.by_digits(scene, meaning), scene.but(alike=None)
         return self._count(scene, heard, meaning, speaker)
 
@@ -167,6 +185,10 @@ class Dialogue:
         if meaning.form is Form.NOT_COUNTED:
             thing = next(thing for thing in scene.sheet.not_counted if thing.id == meaning.item)
             return Turn(scene).say(wording.not_on_the_count(thing), ReplyKind.ANSWER)
+        if not scene.ledger.takes_lines:
+            called = meaning.item is not None and bool(meaning.numbers)
+            no_count = Turn(scene).say(wording_case.no_count_open(), ReplyKind.ANSWER)
+            return no_count if called else Turn(scene)
         if scene.question is not None and scene.question.asks is Asks.TAKE_BACK:
             scene = scene.but(question=None)
         if speaker is Role.CIRCULATOR:

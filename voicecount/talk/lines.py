@@ -6,30 +6,66 @@ from voicecount.count.cadence import check_run
 from voicecount.count.events import Refusal
 from voicecount.count.package import is_whole
 from voicecount.count.roles import Role
-from voicecount.count.tally import State
+from voicecount.count.tally import Key, State
 from voicecount.hear.heard import Heard
 from voicecount.talk import wording
-from voicecount.talk.scene import Asks, Call, Scene, Turn
+from voicecount.talk.scene import Asks, Call, Question, Scene, Turn
 from voicecount.talk.store import close, interrupt, is_complete, put, refuse
 from voicecount.words.meaning import Form, Meaning
 
 
 def scrub_said(scene: Scene, heard: Heard, meaning: Meaning) -> Turn:
     """Take a call or a part of one, from the person who calls the lines."""
+    asked = scene.question
+    waits = asked.call if asked is not None and asked.asks is Asks.PLACE else None
+    if waits is not None and meaning.form is Form.PLACE:
+        placed = replace(waits, place=meaning.place, end=heard.end)
+        return close(_begin(Turn(scene.but(question=None)), placed), heard.end)
+    meaning = _with_topic(scene, meaning)
     if meaning.item is None:
         return _bare(Turn(scene), heard, meaning)
     numbers = meaning.numbers
     if not numbers and meaning.pieces is not None:
         numbers = (1,)  # "balfour, four pieces" is one of it
-    call = Call(meaning.item, numbers, meaning.pieces, meaning.form, heard.start, heard.end)
+    form = Form.NAME if meaning.form is Form.PLACE else meaning.form
+    place = meaning.place or _place_of(scene, meaning.item)
+    call = Call(meaning.item, numbers, meaning.pieces, form, heard.start, heard.end, place=place)
+    if scene.ledger.places and place is None:
+        return _ask_place(Turn(scene), call)
     turn = _leave_others(Turn(scene), call).but(unclear=False)
     before = turn.scene.open
     if before is not None:
         return _same_again(turn, before, call, told=meaning.numbers)
     extended = _extension(turn.scene, call.numbers, call.end)
-    if extended is not None and extended.item == call.item:
+    if extended is not None and extended.key == call.key:
         return _run_on(turn, extended)
     return _begin(turn, call)
+
+
+def _with_topic(scene: Scene, meaning: Meaning) -> Meaning:
+    """Give a place without a name the name that is being counted."""
+    if meaning.item is not None or meaning.place is None:
+        return meaning
+    topic = scene.open.key if scene.open is not None else scene.again or scene.ledger.last
+    return meaning if topic is None else replace(meaning, item=topic.item)
+
+
+def _place_of(scene: Scene, item: str) -> str | None:
+    """Give the place that a name without one belongs to: the one in hand or asked for."""
+    for key in (scene.open.key if scene.open is not None else None, scene.again):
+        if key is not None and key.item == item:
+            return key.place
+    return None
+
+
+def _ask_place(turn: Turn, call: Call) -> Turn:
+    """Ask where something was counted; the numbers wait for the answer."""
+    turn = _leave_others(turn, call)
+    if not call.numbers:
+        turn = turn.but(again=None)
+        return turn.ask(wording.which_place(turn.scene.item(call.item)), Role.SCRUB)
+    turn = put(turn, Question(Asks.PLACE, call.item, call), call.end)
+    return turn.ask(wording.which_place(turn.scene.item(call.item)), Role.SCRUB)
 
 
 def _bare(turn: Turn, heard: Heard, meaning: Meaning) -> Turn:
@@ -60,20 +96,20 @@ def _goes_on_with(turn: Turn, call: Call, heard: Heard, meaning: Meaning) -> Tur
     if not _new_package(turn.scene, call, meaning.numbers):
         return _join(turn, call, meaning.numbers, meaning.pieces, heard.end)
     fresh = Call(call.item, meaning.numbers, meaning.pieces, meaning.form, heard.start, heard.end)
-    return _begin(close(turn, heard.end), fresh)
+    return _begin(close(turn, heard.end), replace(fresh, place=call.place))
 
 
 def _begin_bare(turn: Turn, heard: Heard, meaning: Meaning) -> Turn:
     """Take bare numbers that begin a call: of what was asked for, or of a further package."""
     scene, numbers = turn.scene, meaning.numbers
-    item = scene.again or (_next_package(scene) if numbers[:1] == (1,) else None)
+    key = scene.again or (_next_package(scene) if numbers[:1] == (1,) else None)
     waiting = scene.waiting
     if scene.again is None and waiting is not None and numbers == (waiting.total,):
         return turn.ask(wording.say_the_number(), Role.CIRCULATOR)
-    if item is None or not numbers:
+    if key is None or not numbers:
         return turn.ask(wording.which_item(), Role.SCRUB)
-    fresh = Call(item, numbers, meaning.pieces, meaning.form, heard.start, heard.end)
-    return _begin(put(turn, None, heard.end), fresh)
+    fresh = Call(key.item, numbers, meaning.pieces, meaning.form, heard.start, heard.end)
+    return _begin(put(turn, None, heard.end), replace(fresh, place=key.place))
 
 
 def _leave_others(turn: Turn, call: Call) -> Turn:
@@ -85,7 +121,7 @@ def _leave_others(turn: Turn, call: Call) -> Turn:
     else:
         turn = put(turn, None, now)
     before = turn.scene.open
-    if before is None or before.item == call.item:
+    if before is None or before.key == call.key:
         return turn
     if is_complete(turn.scene, before):
         return close(turn, now)
@@ -180,6 +216,7 @@ def _extension(scene: Scene, numbers: tuple[int, ...], end: float) -> Call | Non
         newest.start,
         end,
         extends=newest.number,
+        place=tally.key.place,
     )
 
 
@@ -190,14 +227,14 @@ def _goes_on(before: tuple[int, ...], numbers: tuple[int, ...]) -> bool:
 
 def _new_package(scene: Scene, call: Call, numbers: tuple[int, ...]) -> bool:
     """Tell whether a run from one comes after a whole package in hand."""
-    pack = scene.item(call.item).pack
+    pack = scene.pack(call.item)
     whole = pack is not None and call.counted > 0 and is_whole(call.counted, pack)
     return whole and not call.doubt and numbers[:1] == (1,)
 
 
-def _next_package(scene: Scene) -> str | None:
-    """Give the item called last, if it comes in packages and has a count."""
+def _next_package(scene: Scene) -> Key | None:
+    """Give the line called last, if it comes in packages and has a count."""
     tally = scene.current
-    if tally is None or not tally.total or scene.item(tally.key.item).pack is None:
+    if tally is None or not tally.total or scene.pack(tally.key.item) is None:
         return None
-    return tally.key.item
+    return tally.key

@@ -2,11 +2,10 @@
 
 from collections.abc import Sequence
 
-from voicecount.count.compare import compare_key, differing
+from voicecount.count.compare import compare_key
 from voicecount.count.events import (
     CarriedOn,
     CaseOpened,
-    CountFinished,
     Entry,
     Event,
     LineConfirmed,
@@ -18,25 +17,40 @@ from voicecount.count.events import (
     RecountCalled,
     Refusal,
     StoodBy,
+    Why,
 )
 from voicecount.count.ledger import Ledger, apply
 from voicecount.count.package import packages_to_come
 from voicecount.count.roles import Role
 from voicecount.count.tally import Key, State
 from voicecount.sheet.model import Item, Sheet
-from voicecount.talk import wording
+from voicecount.sheet.plan import CountKind
+from voicecount.talk import readback_case, wording, wording_case
+from voicecount.talk.points import with_counts
 from voicecount.talk.reply import Reply, ReplyKind
 from voicecount.talk.scene import join
 
 
-def tell(sheet: Sheet, before: Ledger, events: Sequence[Event]) -> Reply | None:
-    """Give the words for events that were synced one after the other."""
+def tell(
+    sheet: Sheet, before: Ledger, events: Sequence[Event], *, guided: bool = True
+) -> Reply | None:
+    """Give the words for events that were synced one after the other.
+
+    With ``guided``, what comes next in a count with places or in a difference is said at the end.
+    """
     said: list[Reply | None] = []
     stored: LineStored | None = None
     behind: Key | None = None
-    for event in events:
+    for at, event in enumerate(events):
         after = apply(before, event)
-        if isinstance(event, LineConfirmed):
+        if isinstance(event, LineConfirmed) and after.places:
+            more = isinstance(events[at + 1] if at + 1 < len(events) else None, LineConfirmed)
+            said.append(None if more else readback_case.confirmed(sheet, event, after))
+            said.append(None if more else _next_waiting(sheet, after, told=None))
+        elif isinstance(event, LineConfirmed) and after.kind is CountKind.ADDITION:
+            said.append(readback_case.added(sheet, event, after))
+            said.append(_next_waiting(sheet, after, told=behind))
+        elif isinstance(event, LineConfirmed):
             said.append(_confirmed(sheet, event, after, just=stored))
             said.append(_next_waiting(sheet, after, told=behind))
         elif not isinstance(event, RecountCalled):
@@ -45,44 +59,21 @@ def tell(sheet: Sheet, before: Ledger, events: Sequence[Event]) -> Reply | None:
         behind = None if stored is None else before.last
         before = after
     refused = {event.item for event in events if isinstance(event, LineRefused)}
-    called = {event.item for event in events if isinstance(event, RecountCalled)} - refused
+    told = {Why.DIFFERS, Why.CHANGED}
+    called = {
+        event.item for event in events if isinstance(event, RecountCalled) and event.why not in told
+    } - refused
     if called:
         text = wording.again([item for item in sheet.items if item.id in called])
         said.append(Reply(text, ReplyKind.ALERT, Role.SCRUB, tone=True))
+    if guided:
+        said.append(readback_case.then(sheet, before, events))
     return join(said)
-
-
-def open_points(sheet: Sheet, ledger: Ledger) -> list[str]:
-    """Give a sentence for each thing that is open: never a judgement, and nothing when none is."""
-    said = []
-    waiting = _with_counts(sheet, ledger, State.WAITING)
-    if waiting:
-        said.append(wording.not_yet_confirmed(waiting))
-    again = ledger.keys(State.RECOUNT)
-    if again:
-        said.append(wording.again([sheet.item(key.item) for key in again]))
-    other = [
-        (sheet.item(line.key.item), line.counted, line.expected)
-        for line in differing(ledger)
-        if line.counted is not None and line.expected is not None
-    ]
-    if other:
-        said.append(wording.differing(other))
-    if ledger.left():
-        said.append(wording.left([sheet.item(key.item) for key in ledger.left()]))
-    return said
-
-
-def summary(sheet: Sheet, ledger: Ledger) -> str:
-    """Say at the end what is open, and how many lines are confirmed."""
-    done = len(ledger.keys(State.CONFIRMED))
-    total = len(ledger.keys(*State))
-    return " ".join([*open_points(sheet, ledger), wording.finished(done, total)])
 
 
 def tally(sheet: Sheet, ledger: Ledger) -> str:
     """Read all stored lines."""
-    return wording.tally(_with_counts(sheet, ledger, State.WAITING, State.CONFIRMED, State.RECOUNT))
+    return wording.tally(with_counts(sheet, ledger, State.WAITING, State.CONFIRMED, State.RECOUNT))
 
 
 def _tell(sheet: Sheet, before: Ledger, after: Ledger, event: Event) -> Reply | None:
@@ -92,7 +83,7 @@ def _tell(sheet: Sheet, before: Ledger, after: Ledger, event: Event) -> Reply | 
             text = wording.opened(event.title, sheet.items[0])
             reply = Reply(text, ReplyKind.NOTICE, Role.SCRUB)
         case LineStored():
-            reply = join((_left_behind(sheet, before, event), _read_back(sheet, event)))
+            reply = _stored(sheet, before, event)
         case LineDisputed():
             item = sheet.item(event.item)
             text = wording.disputed(item, event.total, event.number, event.pieces)
@@ -109,13 +100,22 @@ def _tell(sheet: Sheet, before: Ledger, after: Ledger, event: Event) -> Reply | 
             reply = Reply(wording.standing_by(), ReplyKind.NOTICE)
         case CarriedOn():
             reply = Reply(wording.carrying_on(), ReplyKind.NOTICE, Role.SCRUB)
-        case CountFinished():
-            reply = Reply(summary(sheet, after), ReplyKind.ANSWER)
+        case _:
+            reply = readback_case.tell(sheet, before, after, event)
     return reply
 
 
-def _read_back(sheet: Sheet, event: LineStored) -> Reply:
+def _stored(sheet: Sheet, before: Ledger, event: LineStored) -> Reply | None:
+    if event.place is not None:
+        return readback_case.stored_at(sheet, event)
+    return join((_left_behind(sheet, before, event), _read_back(sheet, before, event)))
+
+
+def _read_back(sheet: Sheet, before: Ledger, event: LineStored) -> Reply:
     item = sheet.item(event.item)
+    if before.kind is CountKind.ADDITION and event.entry is not Entry.PACKAGE:
+        text = wording_case.added_line(item, event.total)
+        return Reply(text, ReplyKind.READBACK, Role.CIRCULATOR)
     match event.entry:
         case Entry.PACKAGE:
             text = wording.read_back_more(item, event.counted, event.total)
@@ -189,7 +189,3 @@ def _set_aside(item: Item, after: Ledger, event: PackageSetAside) -> Reply:
     if stands.lines:
         text = f"{text} {wording.stays_at(item, stands.total)}"
     return Reply(text, ReplyKind.ALERT, Role.SCRUB, tone=True)
-
-
-def _with_counts(sheet: Sheet, ledger: Ledger, *states: State) -> list[tuple[Item, int]]:
-    return [(sheet.item(key.item), ledger.tally(*key).total) for key in ledger.keys(*states)]

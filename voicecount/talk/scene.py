@@ -10,6 +10,9 @@ from enum import StrEnum
 from typing import Self
 
 from voicecount.count.events import (
+    CaseClosed,
+    CountFinished,
+    CountOpened,
     Event,
     LineConfirmed,
     LineDisputed,
@@ -44,6 +47,13 @@ class Call:
     """The unconfirmed line that this call goes on with; its numbers are included."""
     doubt: bool = False
     """Something said after it was not understood and has to come again."""
+    place: str | None = None
+    """Where it is counted; None in a count without places."""
+
+    @property
+    def key(self) -> Key:
+        """The line that it belongs to."""
+        return Key(self.item, self.place)
 
     @property
     def counted(self) -> int:
@@ -55,7 +65,7 @@ class Call:
 class Early:
     """The circulator's number for a call that was not stored yet."""
 
-    item: str
+    key: Key
     number: int
     pieces: int | None
     start: float
@@ -68,6 +78,7 @@ class Asks(StrEnum):
     ADDITION_OR_RECOUNT = "addition_or_recount"
     PIECES = "pieces"
     TAKE_BACK = "take_back"
+    PLACE = "place"
 
 
 @dataclass(frozen=True)
@@ -82,6 +93,46 @@ class Question:
     """Lines to be taken back."""
     by: Role | None = None
     """Who brought it about."""
+    place: str | None = None
+
+    @property
+    def key(self) -> Key:
+        """The line that it is about."""
+        return Key(self.item, self.place)
+
+
+@dataclass(frozen=True)
+class Filling:
+    """A form that is being filled in by voice, slot by slot, and then agreed to by both."""
+
+    form: str
+    """Its id in the table of forms."""
+    by: Role | None
+    """Who began it."""
+    values: tuple[tuple[str, str | int], ...] = ()
+    """What is known, by slot."""
+    ready: bool = False
+    """Whether it was read back and waits for the other person."""
+
+    def get(self, slot: str) -> str | int | None:
+        """Give the value of a slot; None when it is not known."""
+        return dict(self.values).get(slot)
+
+    def text(self, slot: str) -> str | None:
+        """Give the id that was said for a slot."""
+        value = self.get(slot)
+        return value if isinstance(value, str) else None
+
+    def n(self, slot: str = "number") -> int:
+        """Give the number that was said for a slot, or 0."""
+        value = self.get(slot)
+        return value if isinstance(value, int) else 0
+
+    def holding(self, slot: str, value: str | int) -> Self:
+        """Give the same form with one slot filled in."""
+        return replace(
+            self, values=(*(one for one in self.values if one[0] != slot), (slot, value))
+        )
 
 
 @dataclass(frozen=True)
@@ -96,14 +147,18 @@ class Scene:
     early: Early | None = None
     read: Key | None = None
     """The line read back last, as long as it waits: a bare number belongs to it."""
-    again: str | None = None
-    """The item that was asked to be called (again): a bare run from one belongs to it."""
+    again: Key | None = None
+    """The line that was asked to be called (again): a bare run from one belongs to it."""
     answer: str | None = None
     """"addition" or "recount", said before the call that it belongs to."""
     unclear: bool = False
     """Something not understood may have named another item: the next run needs its name."""
     alike: Meaning | None = None
     """What was asked for by its digits, because its number sounds like another."""
+    filling: Filling | None = None
+    """The form in hand."""
+    second: Call | None = None
+    """What the circulator counts at the same time, where both count in unison."""
     heard: tuple[Heard, ...] = ()
     """The last utterances taken, newest first."""
     said: Reply | None = None
@@ -113,9 +168,13 @@ class Scene:
         """Give a line of the sheet."""
         return self.sheet.item(item)
 
-    def tally(self, item: str) -> Tally:
-        """Give what stands of an item."""
-        return self.ledger.tally(item)
+    def tally(self, key: Key) -> Tally:
+        """Give what stands of a line."""
+        return self.ledger.tally(*key)
+
+    def pack(self, item: str) -> int | None:
+        """Give how many a package of an item holds; None where packages do not matter."""
+        return None if self.ledger.places else self.item(item).pack
 
     @property
     def current(self) -> Tally | None:
@@ -136,7 +195,7 @@ class Scene:
         if call is None:
             return None
         policy = self.sheet.policy
-        short = call.doubt or not is_whole(call.counted, self.item(call.item).pack)
+        short = call.doubt or not is_whole(call.counted, self.pack(call.item))
         return call.end + (policy.pack_settle_seconds if short else policy.settle_seconds)
 
     def but(self, **changes: object) -> Self:
@@ -152,13 +211,17 @@ class Scene:
                 return replace(scene, read=key, again=None, answer=None)
             case LineConfirmed():
                 earlier = scene.ledger.waiting()
-                return replace(scene, read=earlier[-1] if earlier else None)
-            case LineDisputed() | RecountCalled():
-                return replace(scene, read=_unless(scene.read, event.item), again=event.item)
+                again = next_key(scene.ledger) if scene.ledger.places else scene.again
+                return replace(scene, read=earlier[-1] if earlier else None, again=again)
+            case LineDisputed() | RecountCalled() | LineTakenBack():
+                key = Key(event.item, event.place)
+                return replace(scene, read=_unless(scene.read, key), again=key)
             case LineRefused() | PackageSetAside():
-                return replace(scene, again=event.item, answer=None)
-            case LineTakenBack():
-                return replace(scene, read=_unless(scene.read, event.item), again=event.item)
+                return replace(scene, again=Key(event.item, event.place), answer=None)
+            case CountOpened() | CountFinished() | CaseClosed():
+                again = next_key(scene.ledger) if scene.ledger.places else None
+                fresh = {"open": None, "second": None, "early": None, "read": None, "answer": None}
+                return scene.but(**fresh, again=again, unclear=False, alike=None)
             case _:
                 return scene
 
@@ -209,5 +272,19 @@ def join(replies: Sequence[Reply | None]) -> Reply | None:
     )
 
 
-def _unless(read: Key | None, item: str) -> Key | None:
-    return None if read is not None and read.item == item else read
+def next_key(ledger: Ledger) -> Key | None:
+    """Give the line of a count with places that is due: the next one left or to be counted again.
+
+    The item called last is brought to its end first.
+    """
+    due = ledger.keys(State.LEFT, State.RECOUNT)
+    if ledger.last is not None:
+        same = [key for key in due if key.item == ledger.last.item]
+        items = list(ledger.count.items) if ledger.count is not None else []
+        after = [key for key in due if items.index(key.item) > items.index(ledger.last.item)]
+        due = (*same, *after, *due)
+    return due[0] if due else None
+
+
+def _unless(read: Key | None, key: Key) -> Key | None:
+    return None if read == key else read

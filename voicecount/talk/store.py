@@ -1,5 +1,7 @@
 """A call that is over: stored, set aside, refused, or held until a question is answered."""
 
+from collections.abc import Sequence
+
 from voicecount.count.cadence import CadenceFault
 from voicecount.count.events import (
     Entry,
@@ -13,9 +15,13 @@ from voicecount.count.events import (
 )
 from voicecount.count.package import is_whole
 from voicecount.count.roles import Role
-from voicecount.count.tally import State, Tally
+from voicecount.count.tally import Key, State, Tally
+from voicecount.sheet.plan import CountKind
 from voicecount.talk import wording
+from voicecount.talk.recount import recount_all
 from voicecount.talk.scene import Asks, Call, Question, Scene, Turn
+from voicecount.talk.settle import settle_sum
+from voicecount.words.meaning import Form
 from voicecount.words.numbers import LARGEST
 
 
@@ -28,25 +34,25 @@ def close(turn: Turn, now: float) -> Turn:
 def _judge(turn: Turn, call: Call, now: float) -> Turn:
     item = turn.scene.item(call.item)
     if not call.numbers:
-        return turn.but(again=item.id).ask(wording.how_many(item), Role.SCRUB)
+        return turn.but(again=call.key).ask(wording.how_many(item), Role.SCRUB)
     if call.doubt:
         return refuse(turn, call, Refusal.UNCLEAR, now)
     if item.pieces > 1 and call.pieces is None and call.counted:
-        turn = put(turn, Question(Asks.PIECES, item.id, call), now)
+        turn = put(turn, Question(Asks.PIECES, item.id, call, place=call.place), now)
         return turn.ask(wording.how_many_pieces(item), Role.SCRUB)
-    if not is_whole(call.counted, item.pack):
+    if not is_whole(call.counted, turn.scene.pack(item.id)):
         return _set_aside(turn, call, now)
     entry = _entry(turn.scene, call)
     if entry is not None:
         return store(turn, call, entry, now)
-    turn = put(turn, Question(Asks.ADDITION_OR_RECOUNT, item.id, call), now)
-    return turn.ask(wording.addition_or_recount(item, turn.scene.tally(item.id).total))
+    turn = put(turn, Question(Asks.ADDITION_OR_RECOUNT, item.id, call, place=call.place), now)
+    return turn.ask(wording.addition_or_recount(item, turn.scene.tally(call.key).total))
 
 
 def store(turn: Turn, call: Call, entry: Entry, now: float) -> Turn:
     """Record a call as a line, and its confirmation if the number was already said."""
     scene = turn.scene
-    tally = scene.tally(call.item)
+    tally = scene.tally(call.key)
     replaces = _replaces(tally, call, entry)
     total = tally.without(replaces).total + call.counted
     if total > LARGEST:
@@ -55,6 +61,7 @@ def store(turn: Turn, call: Call, entry: Entry, now: float) -> Turn:
         at=now,
         by=Role.SCRUB,
         item=call.item,
+        place=call.place,
         numbers=call.numbers,
         pieces=call.pieces,
         start=call.start,
@@ -62,7 +69,7 @@ def store(turn: Turn, call: Call, entry: Entry, now: float) -> Turn:
         line=scene.ledger.next_line,
         counted=call.counted,
         total=total,
-        expected=scene.item(call.item).expect,
+        expected=scene.item(call.item).expect if _by_sheet(scene) else None,
         form=call.form,
         entry=entry,
         replaces=replaces,
@@ -71,20 +78,50 @@ def store(turn: Turn, call: Call, entry: Entry, now: float) -> Turn:
     early = scene.early
     if (
         early is None
-        or (early.item, early.number) != (call.item, total)
+        or (early.key, early.number) != (call.key, total)
         or early.pieces not in {None, call.pieces}
         or early.start < call.end
     ):
         return turn
-    return turn.record(
+    at = max(now, early.end)
+    turn = turn.record(
         LineConfirmed(
-            at=max(now, early.end),
+            at=at,
             by=Role.CIRCULATOR,
             item=call.item,
+            place=call.place,
             line=stored.line,
             number=early.number,
         )
     )
+    return settle_sum(turn, call.item, at)
+
+
+def store_none(turn: Turn, keys: Sequence[Key], role: Role | None, now: float) -> Turn:
+    """Record for several lines that there is none."""
+    for key in keys:
+        turn = turn.record(
+            LineStored(
+                at=now,
+                by=Role.SCRUB if turn.scene.told_apart else role,
+                item=key.item,
+                place=key.place,
+                numbers=(0,),
+                start=now,
+                end=now,
+                line=turn.scene.ledger.next_line,
+                counted=0,
+                total=0,
+                expected=None,
+                form=Form.NONE,
+            )
+        )
+    return turn
+
+
+def _by_sheet(scene: Scene) -> bool:
+    """Tell whether lines stand beside the sheet's numbers: in the initial count only."""
+    return scene.ledger.kind in {None, CountKind.INITIAL}
 
 
 def refuse(
@@ -100,6 +137,7 @@ def refuse(
             at=now,
             by=Role.SCRUB,
             item=call.item,
+            place=call.place,
             numbers=call.numbers,
             pieces=call.pieces,
             start=call.start,
@@ -110,12 +148,18 @@ def refuse(
             missing=() if fault is None else fault.missing,
         )
     )
-    tally = turn.scene.tally(call.item)
+    tally = turn.scene.tally(call.key)
     standing = {line.number for line in tally.lines} - set(tally.due)
     if call.extends not in standing:
         return turn
     return turn.record(
-        RecountCalled(at=now, item=call.item, lines=(call.extends,), why=Why.NOT_GONE_ON)
+        RecountCalled(
+            at=now,
+            item=call.item,
+            place=call.place,
+            lines=(call.extends,),
+            why=Why.NOT_GONE_ON,
+        )
     )
 
 
@@ -125,16 +169,16 @@ def interrupt(turn: Turn, now: float) -> Turn:
     if call is None or not call.numbers:
         return turn.but(open=None, early=None)
     turn = refuse(turn, call, Refusal.INTERRUPTED, now)
-    if turn.scene.sheet.policy.interrupted != "group":
+    again = turn.scene.sheet.policy.interrupted
+    if again == "line":
         return turn
-    group = turn.scene.sheet.items_in_group(turn.scene.item(call.item).group)
-    for item in reversed(group):
-        lines = tuple(line.number for line in turn.scene.tally(item.id).lines)
-        if lines:
-            turn = turn.record(
-                RecountCalled(at=now, item=item.id, lines=lines, why=Why.INTERRUPTED)
-            )
-    return turn
+    group = turn.scene.item(call.item).group
+    return recount_all(
+        turn,
+        now,
+        Why.INTERRUPTED,
+        {item.id for item in turn.scene.sheet.items if again == "count" or item.group is group},
+    )
 
 
 def is_complete(scene: Scene, call: Call) -> bool:
@@ -144,9 +188,11 @@ def is_complete(scene: Scene, call: Call) -> bool:
     was probably cut off in the middle; asking for it again costs less than storing it.
     """
     item = scene.item(call.item)
-    tally = scene.tally(call.item)
+    tally = scene.tally(call.key)
     if call.doubt or not call.numbers:
         return False
+    if not _by_sheet(scene):
+        return is_whole(call.counted, scene.pack(item.id))
     if item.pack is not None:
         return is_whole(call.counted, item.pack)
     if item.expect is None or (tally.lines and not tally.due):
@@ -160,20 +206,23 @@ def put(turn: Turn, question: Question | None, now: float) -> Turn:
     turn = turn.but(question=question)
     if before is None or before.call is None:
         return turn
-    pieces = before.asks is Asks.PIECES
-    refusal = Refusal.PIECES_MISSING if pieces else Refusal.UNANSWERED
+    refusal = _UNANSWERED.get(before.asks, Refusal.UNANSWERED)
     open_call, early = turn.scene.open, turn.scene.early
     return refuse(turn, before.call, refusal, now).but(open=open_call, early=early)
 
 
+_UNANSWERED = {Asks.PIECES: Refusal.PIECES_MISSING, Asks.PLACE: Refusal.NO_PLACE}
+
+
 def _set_aside(turn: Turn, call: Call, now: float) -> Turn:
-    pack = turn.scene.item(call.item).pack or 1
-    standing = {line.number for line in turn.scene.tally(call.item).lines}
+    pack = turn.scene.pack(call.item) or 1
+    standing = {line.number for line in turn.scene.tally(call.key).lines}
     return turn.but(early=None).record(
         PackageSetAside(
             at=now,
             by=Role.SCRUB,
             item=call.item,
+            place=call.place,
             numbers=call.numbers,
             pieces=call.pieces,
             start=call.start,
@@ -187,8 +236,7 @@ def _set_aside(turn: Turn, call: Call, now: float) -> Turn:
 
 def _entry(scene: Scene, call: Call) -> Entry | None:
     """Tell how a call comes into its item's count; None when people have to say it."""
-    tally = scene.tally(call.item)
-    item = scene.item(call.item)
+    tally = scene.tally(call.key)
     newest = tally.newest
     if newest is None:
         return Entry.FIRST
@@ -198,7 +246,7 @@ def _entry(scene: Scene, call: Call) -> Entry | None:
         return Entry.EXTENDED
     if scene.answer is not None or scene.ledger.last != tally.key:
         return None if scene.answer is None else Entry(scene.answer)
-    if item.pack is not None:
+    if scene.pack(call.item) is not None:
         return Entry.PACKAGE if call.counted and tally.total else None
     said_again = tally.state is State.WAITING and call.counted == tally.total
     return Entry.RECOUNT if said_again and len(tally.lines) == 1 else None

@@ -24,7 +24,7 @@ def who(scene: Scene, heard: Heard) -> Role:
     single number while a line waits and none is in hand. Everything else is a call.
     """
     meaning = heard.meaning
-    if meaning is None or len(meaning.numbers) != 1:
+    if meaning is None or len(meaning.numbers) != 1 or meaning.place is not None:
         return Role.SCRUB
     number, call, waiting = meaning.numbers[0], scene.open, scene.waiting
     if scene.question is not None and scene.question.asks is Asks.PIECES and meaning.item is None:
@@ -92,7 +92,7 @@ def not_understood(scene: Scene, heard: Heard, role: Role) -> Turn:
     if role is not Role.SCRUB or (meaning is not None and meaning.form is Form.COMMAND):
         return turn
     call = scene.open
-    topic = call.item if call is not None else scene.again
+    topic = call.item if call is not None else scene.again.item if scene.again else None
     if topic is None and scene.ledger.last is not None:
         topic = scene.ledger.last.item
     other = meaning is None or meaning.item not in {None, topic}
@@ -107,7 +107,7 @@ def start_over(scene: Scene, now: float) -> Turn | None:
     question = scene.question
     if scene.open is not None:
         if not scene.open.numbers:
-            return Turn(scene.but(open=None, again=scene.open.item))
+            return Turn(scene.but(open=None, again=scene.open.key))
         return refuse(Turn(scene), scene.open, Refusal.STARTED_OVER, now)
     if question is not None and question.call is not None:
         turn = Turn(scene.but(question=None))
@@ -119,7 +119,7 @@ def _named_waiting(scene: Scene, meaning: Meaning) -> bool:
     return (
         meaning.item is not None
         and meaning.item in scene.ledger.items
-        and scene.tally(meaning.item).state is State.WAITING
+        and any(key.item == meaning.item for key in scene.ledger.keys(State.WAITING))
         and (scene.open is None or scene.open.item != meaning.item)
     )
 

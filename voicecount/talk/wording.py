@@ -12,27 +12,9 @@ from collections.abc import Mapping, Sequence
 from voicecount.count.events import Refusal
 from voicecount.reasons import Reason
 from voicecount.sheet.model import Item, NotCounted
-from voicecount.words.numbers import LARGEST, in_words
+from voicecount.talk.text import capital, listed, number, sentence, within
+from voicecount.words.numbers import LARGEST
 from voicecount.words.soundalike import digits, twins
-
-LISTED = 6
-"""The most lines that one sentence lists; the rest is told as a number."""
-
-
-def number(n: int) -> str:
-    """Say a count that ends a clause: "none", "ten", "fifteen, one five"."""
-    if n == 0:
-        return "none"
-    if n > LARGEST:
-        return digits(n)
-    words = in_words(n)
-    return f"{words}, {digits(n)}" if n > 9 and twins(n) else words
-
-
-def within(n: int) -> str:
-    """Say a count in the middle of a clause: "ten", "fifteen, one five,"."""
-    said = number(n)
-    return f"{said}," if "," in said else said
 
 
 def name(item: Item, n: int = 2) -> str:
@@ -45,20 +27,12 @@ def counted(item: Item, n: int) -> str:
     return f"{item.name(n)}, {number(n)}"
 
 
-def _sentence(text: str) -> str:
-    return f"{_capital(text)}."
-
-
-def _capital(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}"
-
-
 # Opening and going on
 
 
 def opened(title: str, first: Item) -> str:
     """Say that the count is open."""
-    return f"{_sentence(title)} Begin with {name(first)}."
+    return f"{sentence(title)} Begin with {name(first)}."
 
 
 def resumed(title: str) -> str:
@@ -68,7 +42,7 @@ def resumed(title: str) -> str:
 
 def not_yet_confirmed(lines: Sequence[tuple[Item, int]]) -> str:
     """List lines that wait for their number."""
-    return f"Not confirmed: {_listed([counted(*line) for line in lines])}."
+    return f"Not confirmed: {listed([counted(*line) for line in lines])}."
 
 
 def next_item(item: Item) -> str:
@@ -81,22 +55,22 @@ def next_item(item: Item) -> str:
 
 def read_back(item: Item, n: int, pieces: int | None) -> str:
     """Read a stored line."""
-    return _sentence(counted(item, n) + _in_pieces(pieces))
+    return sentence(counted(item, n) + _in_pieces(pieces))
 
 
 def read_back_more(item: Item, n: int, total: int) -> str:
     """Read a further package and the sum."""
-    return f"{_sentence(f'{name(item, total)}, {within(n)} more')} Together {number(total)}."
+    return f"{sentence(f'{name(item, total)}, {within(n)} more')} Together {number(total)}."
 
 
 def read_back_added(item: Item, n: int, total: int) -> str:
     """Read an addition and the sum."""
-    return f"{_sentence(f'{name(item, total)}, {within(n)} added')} Together {number(total)}."
+    return f"{sentence(f'{name(item, total)}, {within(n)} added')} Together {number(total)}."
 
 
 def read_back_again(item: Item, n: int, pieces: int | None) -> str:
     """Read a line that was counted again."""
-    return _sentence(f"{name(item, n)}, counted again, {number(n)}{_in_pieces(pieces)}")
+    return sentence(f"{name(item, n)}, counted again, {number(n)}{_in_pieces(pieces)}")
 
 
 def sheet_says(expect: int) -> str:
@@ -106,12 +80,12 @@ def sheet_says(expect: int) -> str:
 
 def still_waits(item: Item, total: int) -> str:
     """Tell of an earlier line that has no number said to it."""
-    return _sentence(f"{counted(item, total)}, still waits")
+    return sentence(f"{counted(item, total)}, still waits")
 
 
 def confirmed(item: Item, total: int) -> str:
     """Say what was confirmed."""
-    return _sentence(f"{counted(item, total)}, confirmed")
+    return sentence(f"{counted(item, total)}, confirmed")
 
 
 def confirmed_now() -> str:
@@ -122,13 +96,13 @@ def confirmed_now() -> str:
 def disputed(item: Item, total: int, said: int | None, pieces: int | None) -> str:
     """Say that two numbers differ, without saying whose is right."""
     heard = "" if said is None else f" Heard {number(said)}{_in_pieces(pieces)}."
-    stored = _sentence(f"{name(item)}. Stored {number(total)}")
+    stored = sentence(f"{name(item)}. Stored {number(total)}")
     return f"{stored}{heard} Count all {name(item)} again, from one."
 
 
 def again(items: Sequence[Item]) -> str:
     """Ask for lines to be counted again."""
-    return f"Count again, from one: {_listed([name(item) for item in items])}."
+    return f"Count again, from one: {listed([name(item) for item in items])}."
 
 
 # Not taken
@@ -150,6 +124,10 @@ REFUSED: Mapping[Refusal, str] = {
     Refusal.UNANSWERED: "{name}, the last call is not stored. Addition, or recount, was open.",
     Refusal.TOO_MANY: "{name}, not stored: over {most} cannot be confirmed by voice.",
     Refusal.UNCLEAR: "{name}, not stored: part of it was not clear. Count again, from one.",
+    Refusal.NOT_IN_UNISON: (
+        "{name}, not stored. Heard {heard} and {after}. Both count again, together, from one."
+    ),
+    Refusal.NO_PLACE: "{name}, not stored: no place was said. Call it with its place.",
 }
 """Why a call is not stored, and what to do."""
 
@@ -169,7 +147,7 @@ def refused(
     and the ones heard; ``last`` is the last number of the call. With ``package``, only that package
     is counted again, because others of the item stand.
     """
-    return _capital(
+    return capital(
         REFUSED[refusal]
         .format(
             name="that package" if package else name(item),
@@ -186,14 +164,14 @@ def refused(
 def set_aside(item: Item, held: int, pack: int) -> str:
     """Say that a package did not hold its number."""
     return (
-        f"{_sentence(f'a package of {name(item)} with {number(held)}, not {number(pack)}')} "
+        f"{sentence(f'a package of {name(item)} with {number(held)}, not {number(pack)}')} "
         "Set the whole package aside. None of it is counted."
     )
 
 
 def stays_at(item: Item, total: int) -> str:
     """Say what still stands after a package was set aside or a question dropped."""
-    return _sentence(f"{name(item, total)} at {number(total)}")
+    return sentence(f"{name(item, total)} at {number(total)}")
 
 
 # Questions
@@ -211,7 +189,7 @@ def how_many_pieces(item: Item) -> str:
 
 def addition_or_recount(item: Item, total: int) -> str:
     """Ask what a second count of one line is."""
-    return f"{_sentence(f'{name(item, total)} at {number(total)}')} Addition, or recount?"
+    return f"{sentence(f'{name(item, total)} at {number(total)}')} Addition, or recount?"
 
 
 def say_the_number() -> str:
@@ -227,6 +205,11 @@ def say_the_sum(item: Item) -> str:
 def say_name_and_number() -> str:
     """Ask which of two lines a number belongs to."""
     return "Say the name with the number."
+
+
+def which_place(item: Item) -> str:
+    """Ask where something was counted."""
+    return f"{capital(name(item))}, where? Say the place."
 
 
 def which_item() -> str:
@@ -246,7 +229,7 @@ def not_counted_yet(item: Item) -> str:
 
 def to_be_counted_again(item: Item) -> str:
     """Answer a number for a line that is due for a recount."""
-    return _sentence(f"{name(item)} come again first. The scrub counts from one")
+    return sentence(f"{name(item)} come again first. The scrub counts from one")
 
 
 def scrub_calls() -> str:
@@ -279,12 +262,12 @@ def other_one() -> str:
 
 def taken_back(item: Item, n: int) -> str:
     """Say what was taken out of the tally."""
-    return _sentence(f"{counted(item, n)}, taken back")
+    return sentence(f"{counted(item, n)}, taken back")
 
 
 def not_on_the_count(thing: NotCounted) -> str:
     """Answer the name of something that is never counted."""
-    return thing.note or _sentence(f"{thing.name(2)} are not counted")
+    return thing.note or sentence(f"{thing.name(2)} are not counted")
 
 
 def standing_by() -> str:
@@ -311,7 +294,7 @@ def tally(lines: Sequence[tuple[Item, int]]) -> str:
     """Read all lines."""
     if not lines:
         return "Nothing is stored yet."
-    return " ".join(_sentence(counted(*line)) for line in lines)
+    return " ".join(sentence(counted(*line)) for line in lines)
 
 
 def nothing_left() -> str:
@@ -321,13 +304,13 @@ def nothing_left() -> str:
 
 def left(items: Sequence[Item]) -> str:
     """List what has no count."""
-    return f"Not counted: {_listed([name(item) for item in items])}."
+    return f"Not counted: {listed([name(item) for item in items])}."
 
 
 def differing(lines: Sequence[tuple[Item, int, int]]) -> str:
     """List lines whose count is not the sheet's."""
     told = [f"{counted(item, n)}, sheet {number(expect)}" for item, n, expect in lines]
-    return f"Not as on the sheet: {_listed(told, '; ')}."
+    return f"Not as on the sheet: {listed(told, '; ')}."
 
 
 def finished(confirmed_lines: int, lines: int) -> str:
@@ -358,7 +341,7 @@ UNSURE: Mapping[Reason, str] = {
 def which_number(n: int) -> str:
     """Ask which of two numbers that sound alike was said: the digits tell them apart."""
     both = sorted({n, *twins(n)})
-    return f"{_capital(', or '.join(digits(one) for one in both))}? Say the digits."
+    return f"{capital(', or '.join(digits(one) for one in both))}? Say the digits."
 
 
 def unsure(reason: Reason | None) -> str:
@@ -373,10 +356,3 @@ def _plain(n: int | None) -> str:
 
 def _in_pieces(pieces: int | None) -> str:
     return "" if pieces is None or pieces == 1 else f", in {within(pieces)} pieces"
-
-
-def _listed(parts: Sequence[str], between: str = ". ") -> str:
-    shown = list(parts[:LISTED])
-    if len(parts) > LISTED:
-        shown.append(f"and {within(len(parts) - LISTED)} more")
-    return between.join(shown) if any("," in part for part in shown[:LISTED]) else ", ".join(shown)

@@ -1,6 +1,19 @@
 """What can be said besides a count: our command ids, their phrases, and what each one does."""
 
 from dataclasses import dataclass
+from enum import StrEnum
+
+
+class When(StrEnum):
+    """When a command is listened for."""
+
+    ALWAYS = "always"
+    CASE = "case"
+    """During a case, outside of an open question."""
+    PLACES = "places"
+    """In a count that goes place by place."""
+    DISCREPANCY = "discrepancy"
+    """While a difference is open."""
 
 
 @dataclass(frozen=True)
@@ -12,6 +25,7 @@ class Command:
     """The first one is the one we teach."""
     does: str
     """One line for help and docs."""
+    when: When = When.ALWAYS
 
 
 COMMANDS: tuple[Command, ...] = (
@@ -59,4 +73,64 @@ COMMANDS: tuple[Command, ...] = (
 )
 """Every command, in the order of the help."""
 
-BY_ID: dict[str, Command] = {command.id: command for command in COMMANDS}
+CASE_COMMANDS: tuple[Command, ...] = (
+    *(
+        Command(id_, phrases, does, When.CASE)
+        for id_, phrases, does in (
+            ("add", ("add to the count", "adding to the count"), "opens an addition"),
+            ("ask_count", ("we want a count now",), "opens a full count that someone asks for"),
+            ("waive", ("we cannot count now",), "records that a count is not done, and why"),
+            ("turn_open", ("we are turning to open",), "the operation turns open"),
+            ("change_scrub", ("the scrub is changing",), "a new scrub for good: full count"),
+            (
+                "change_circulator",
+                ("the circulator is changing",),
+                "a new circulator for good: full count",
+            ),
+            ("break_scrub", ("a break for the scrub",), "somebody stands in for the scrub"),
+            (
+                "break_circulator",
+                ("a break for the circulator",),
+                "somebody stands in for the circulator",
+            ),
+            ("back", ("the break is over",), "the person who had a break is back"),
+            ("dropped", ("something was dropped",), "an item fell; it stays in the count"),
+            ("cut", ("something was cut",), "an item was cut in two: two entries from now on"),
+            ("broken", ("something has broken",), "an item broke: each fragment is an entry"),
+            ("incomplete", ("a piece is missing",), "an item of several pieces is not whole"),
+            ("tucked", ("tucking something in",), "an item is tucked in, to come out again"),
+            ("untucked", ("that one came out again",), "a tucked item is out"),
+            ("packed", ("packing is left inside",), "packing stays in the patient on purpose"),
+            ("packing_out", ("old packing came out",), "packing of an earlier operation is out"),
+            (
+                "other_number",
+                ("that pack held another number",),
+                "a suture pack held another number than is printed on it",
+            ),
+            ("hand_over", ("something leaves the count",), "an item leaves, with its reason"),
+            ("count_off", ("passing them off the field",), "items leave the field, in groups"),
+            ("one_too_many", ("there is one too many",), "an item too many was found"),
+            ("end_case", ("close the record now",), "ends the case"),
+        )
+    ),
+    Command(
+        "none_elsewhere",
+        ("none anywhere else",),
+        "the item in hand is at none of the places left",
+        When.PLACES,
+    ),
+    *(
+        Command(id_, phrases, does, When.DISCREPANCY)
+        for id_, phrases, does in (
+            ("done", ("that has been done",), "a step is done"),
+            ("nothing_there", ("nothing found there",), "a place was searched, nothing found"),
+            ("found", ("we have found it",), "the item is found"),
+            ("stays_missing", ("it stays missing",), "the item is not found"),
+            ("cannot", ("that cannot be done",), "a step is not done, and why"),
+            ("explained", ("we can explain it",), "the expected number itself was not right"),
+        )
+    ),
+)
+"""Commands of a whole case, beside those of every count."""
+
+BY_ID: dict[str, Command] = {command.id: command for command in (*COMMANDS, *CASE_COMMANDS)}

@@ -9,10 +9,10 @@ import re
 from collections.abc import Iterator, Sequence
 from itertools import count
 
-from voicecount.words.commands import COMMANDS
 from voicecount.words.graph import Arc, Grammar, Named, Names, Phones, Tag, Token
 from voicecount.words.meaning import Form, Meaning
 from voicecount.words.numbers import NUMBER_WORDS, joins, read_run, words_of
+from voicecount.words.vocabulary import FIRST, Vocabulary
 
 __all__ = ["Arc", "Grammar", "Named", "Names", "Tag", "Token"]
 __all__ += ["build_grammar", "parse", "read_tokens"]
@@ -31,27 +31,45 @@ NUMBERS = {value: Token(Tag.NUMBER, (word,), value) for word, value in NUMBER_WO
 
 _START, _YES, _NAME, _ONE, _RUN, _FIRST, _FIRST_NAME, _IN, _HOW_MANY = range(9)
 _PIECES, _TOTAL, _NO, _NOT_COUNTED, _END = range(9, 14)
+_AT, _NAME_AT = range(14, 16)
+_FRESH = 16
 _FINALS = frozenset(
-    {_NAME, _ONE, _RUN, _FIRST, _FIRST_NAME, _PIECES, _NOT_COUNTED, _END},
+    {_NAME, _ONE, _RUN, _FIRST, _FIRST_NAME, _PIECES, _NOT_COUNTED, _END, _AT, _NAME_AT},
 )
 
 
-def build_grammar(sheet: Names) -> Grammar:
-    """Build the graph of a sheet's names, the numbers 0 to 199, and the commands."""
+def build_grammar(sheet: Names, vocabulary: Vocabulary = FIRST) -> Grammar:
+    """Build the graph of a sheet's names, the numbers 0 to 199, and what else may be said."""
     items = tuple(_names(Tag.ITEM, sheet.items))
     not_counted = tuple(_names(Tag.NOT_COUNTED, sheet.not_counted))
+    fresh = count(_FRESH)
+    places = tuple(
+        Token(Tag.PLACE, words_of(phrase), place.id)
+        for place in vocabulary.places
+        for phrase in place.phrases
+    )
+    after_place = ((_AT, _NAME_AT),) if places else ()
     arcs = [
-        *_frame(),
+        *_frame(fresh),
+        *(_with_places(places, fresh) if places else ()),
         *(
             Arc(source, target, name)
-            for source, target in ((_START, _NAME), (_FIRST, _FIRST_NAME), (_NO, _END))
+            for source, target in (
+                *((_START, _NAME), (_FIRST, _FIRST_NAME), (_NO, _END)),
+                *after_place,
+            )
             for name in items
         ),
         *(Arc(state, _NOT_COUNTED, name) for state in (_START, _FIRST) for name in not_counted),
         *(
             Arc(_START, _END, Token(Tag.COMMAND, words_of(phrase), command.id))
-            for command in COMMANDS
+            for command in vocabulary.commands
             for phrase in command.phrases
+        ),
+        *(
+            Arc(_START, _END, Token(Tag.CHOICE, words_of(phrase), choice.id))
+            for choice in vocabulary.choices
+            for phrase in choice.phrases
         ),
     ]
     sounds: dict[str, tuple[Phones, ...]] = {}
@@ -84,22 +102,26 @@ def parse(words: Sequence[str], grammar: Grammar) -> list[tuple[Meaning, tuple[T
 
 
 _LETTERS = {Tag.ITEM: "I", Tag.PIECES: "P", Tag.NONE: "0", Tag.TOTAL: "T", Tag.COMMAND: "C"}
-_LETTERS |= {Tag.NOT_COUNTED: "X"}
+_LETTERS |= {Tag.NOT_COUNTED: "X", Tag.PLACE: "L", Tag.CHOICE: "A"}
 _LINKS = {IN: "i", EACH: "e", YES: "y"}
 
 _SHAPES: tuple[tuple[Form, re.Pattern[str]], ...] = tuple(
     (form, re.compile(pattern))
     for form, pattern in (
-        (Form.NAME, r"(?P<item>I)"),
-        (Form.RUN, r"(?P<item>I?)(?P<numbers>N+)"),
+        (Form.PLACE, r"(?P<place>L)"),
+        (Form.NAME, r"(?P<item>I)(?P<place>L?)|(?P<first>L)(?P<named>I)"),
+        (Form.RUN, r"(?P<item>I?)(?P<place>L?)(?P<numbers>N+)"),
+        (Form.RUN, r"(?P<place>L)(?P<item>I)(?P<numbers>N+)"),
         (Form.RUN, r"y(?P<item>I?)(?P<numbers>N)"),
-        (Form.NUMBER_FIRST, r"y?(?P<numbers>N)(?P<item>I)"),
-        (Form.RUN, r"y?(?P<item>I?)(?P<numbers>N*)i?(?P<pieces>N)Pe?"),
+        (Form.NUMBER_FIRST, r"y?(?P<numbers>N)(?P<item>I)(?P<place>L?)"),
+        (Form.NUMBER_FIRST, r"(?P<place>L)(?P<numbers>N)(?P<item>I)"),
+        (Form.RUN, r"y?(?P<item>I?)(?P<place>L?)(?P<numbers>N*)i?(?P<pieces>N)Pe?"),
         (Form.NUMBER_FIRST, r"y?(?P<numbers>N)(?P<item>I)i?(?P<pieces>N)Pe?"),
-        (Form.TOTAL, r"(?P<item>I)(T(?P<numbers>N)|(?P<number>N)T)"),
-        (Form.NONE, r"(?P<item>I)0|0(?P<named>I)"),
+        (Form.TOTAL, r"(?P<item>I)(?P<place>L?)(T(?P<numbers>N)|(?P<number>N)T)"),
+        (Form.NONE, r"(?P<item>I?)(?P<place>L?)0|(?P<first>L)(?P<named>I)0|0(?P<other>I)"),
         (Form.NOT_COUNTED, r"y?(?P<numbers>N?)(?P<item>X)(?P<number>N*)"),
         (Form.COMMAND, r"(?P<command>C)"),
+        (Form.CHOICE, r"(?P<choice>A)"),
     )
 )
 """Whole utterances, one letter a token; each number, however many words, is one N."""
@@ -112,9 +134,22 @@ def _names(tag: Tag, lines: Sequence[Named]) -> Iterator[Token]:
         yield from dict.fromkeys(Token(tag, words, line.id) for words in spoken)
 
 
-def _frame() -> list[Arc]:
+def _with_places(places: Sequence[Token], fresh: Iterator[int]) -> Iterator[Arc]:
+    """Give what a place adds: before or after a name, before its numbers, or alone."""
+    for place in places:
+        yield Arc(_START, _AT, place)
+        yield Arc(_NAME, _NAME_AT, place)
+        yield Arc(_FIRST_NAME, _END, place)
+    for state in (_START, _AT, _NAME_AT):
+        yield Arc(state, _END, NONE)
+    yield from _numbers(_AT, _FIRST, fresh)
+    yield from _numbers(_NAME_AT, _ONE, fresh)
+    for token in TOTALS:
+        yield Arc(_NAME_AT, _TOTAL, token)
+
+
+def _frame(fresh: Iterator[int]) -> list[Arc]:
     """Give everything but names and commands."""
-    fresh = count(_END + 1)
     return [
         Arc(_START, _YES, YES),
         Arc(_START, _NO, NO),
@@ -222,14 +257,29 @@ def _meaning(
         spans = (match.span(group) for group in known if match[group])
         return [value for start, end in spans for value in values[start:end]]
 
-    names = [value for value in at("item", "named", "command") if isinstance(value, str)]
+    ids = {
+        group: next((value for value in at(*groups) if isinstance(value, str)), None)
+        for group, groups in _IDS.items()
+    }
     numbers = tuple(value for value in at("numbers", "number") if isinstance(value, int))
     pieces = next((value for value in at("pieces") if isinstance(value, int)), None)
-    name = names[0] if names else None
+    name, place = ids["item"], ids["place"]
     if form is Form.COMMAND:
-        return Meaning(form, command=name)
+        return Meaning(form, command=ids["command"])
+    if form is Form.CHOICE:
+        return Meaning(form, choice=ids["choice"])
     if pieces == 0:
         return None
-    if form is Form.NONE or (name and form is not Form.NOT_COUNTED and numbers == (0,)):
-        return Meaning(Form.NONE, name, (0,)) if pieces is None else None
-    return Meaning(form, name, numbers, pieces)
+    nothing = name is not None and form is not Form.NOT_COUNTED and numbers == (0,)
+    if form is Form.NONE or nothing:
+        return Meaning(Form.NONE, name, (0,), place=place) if pieces is None else None
+    return Meaning(form, name, numbers, pieces, place=place)
+
+
+_IDS = {
+    "item": ("item", "named", "other"),
+    "place": ("place", "first"),
+    "command": ("command",),
+    "choice": ("choice",),
+}
+"""Which groups of a shape hold which id."""

@@ -21,9 +21,11 @@ class Tag(StrEnum):
     COMMAND = "command"
     NOT_COUNTED = "not_counted"
     LINK = "link"
+    PLACE = "place"
+    CHOICE = "choice"
 
 
-_OF_A_SHEET = {Tag.ITEM, Tag.NOT_COUNTED, Tag.COMMAND}
+_OF_A_SHEET = {Tag.ITEM, Tag.NOT_COUNTED, Tag.COMMAND, Tag.CHOICE}
 
 
 @dataclass(frozen=True)
@@ -33,7 +35,7 @@ class Token:
     tag: Tag
     words: tuple[str, ...]
     value: str | int | None = None
-    """ITEM, NOT_COUNTED, COMMAND: an id. NUMBER: the value of one number word. Else None."""
+    """NUMBER: the value of one number word. Whatever names something: its id. Else None."""
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,10 @@ class Form(StrEnum):
     COMMAND = "command"
     NOT_COUNTED = "not_counted"
     """Something on the table that is never counted; ``item`` holds its name's id."""
+    PLACE = "place"
+    """A place alone: "on the back table"; the count of it may follow."""
+    CHOICE = "choice"
+    """One of the answers that a question offered."""
 
 
 @dataclass(frozen=True)
@@ -35,3 +39,7 @@ class Meaning:
     """How many pieces each one was said to have."""
     command: str | None = None
     """One of our command ids."""
+    place: str | None = None
+    """The id of a place that was said with a count or alone."""
+    choice: str | None = None
+    """The id of the answer that was chosen."""

@@ -1,0 +1,229 @@
+"""What each event of a case does to the ledger: counts, incidents, differences, people. Pure."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from types import MappingProxyType
+
+from voicecount.count.account import Account, Right, why_not, with_incident
+from voicecount.count.discrepancy import Discrepancy
+from voicecount.count.events import (
+    CaseClosed,
+    CaseOpened,
+    CountFinished,
+    CountOpened,
+    CountResult,
+    CountWaived,
+    Difference,
+    DiscrepancyClosed,
+    DiscrepancyOpened,
+    IncidentTold,
+    PeopleChanged,
+    Settled,
+    StepTold,
+    TurnedOpen,
+)
+from voicecount.count.follow import both_said, wrong
+from voicecount.count.plan import due
+from voicecount.count.standing import Count, Ledger
+from voicecount.count.sums import line_sum, result
+from voicecount.count.tally import State
+from voicecount.sheet.plan import CountKind
+
+
+def opened(ledger: Ledger, event: CaseOpened) -> Ledger:
+    """Begin the case, and with it the initial count."""
+    items = MappingProxyType({item.id: item for item in event.items})
+    title = next((count.say for count in event.plan if count.id == event.count), "initial count")
+    first = Count(1, event.count, CountKind.INITIAL, title, tuple(items), (), event.at)
+    return replace(ledger, opened=event, items=items, count=first)
+
+
+def count_opened(ledger: Ledger, event: CountOpened) -> Ledger:
+    """Begin a further count: nothing is counted in it yet."""
+    number = ledger.count.number + 1 if ledger.count is not None else 1
+    if not ledger.finished:
+        raise wrong(event, "the count before it is not finished")
+    if event.number != number:
+        raise wrong(event, f"count {event.number} stands where count {number} has to")
+    unknown = [item for item in event.items if item not in ledger.items]
+    if unknown:
+        raise wrong(event, f"item {unknown[0]!r} is not on the sheet of the case")
+    count = Count(
+        event.number,
+        event.count,
+        event.count_kind,
+        event.title,
+        event.items,
+        event.places,
+        event.at,
+        event.tucked_counts,
+    )
+    nothing: Mapping[str, Discrepancy] = MappingProxyType({})
+    return replace(
+        ledger,
+        count=count,
+        tallies=MappingProxyType({}),
+        last=None,
+        finished=False,
+        settled=nothing,
+    )
+
+
+def count_finished(ledger: Ledger, event: CountFinished) -> Ledger:
+    """End a count, and take what both people gave into the accounts."""
+    count = ledger.count
+    if count is None or count.id != event.count or count.number != event.number:
+        raise wrong(event, f"the count {event.count!r} is not the one that is open")
+    if count.kind is CountKind.ADDITION and ledger.keys(State.WAITING, State.RECOUNT):
+        raise wrong(event, "an addition ends when both people gave its numbers")
+    if event.result is not None:
+        now = result(ledger)
+        if event.result is not now:
+            raise wrong(event, f"its result is {event.result.value!r}, its lines say {now.value!r}")
+        if event.open != tuple(ledger.discrepancies):
+            raise wrong(event, "it does not name the differences that are open")
+    accounts = {**ledger.accounts}
+    for item in count.items:
+        accounts[item] = _after_count(ledger, count, item, event.at)
+    held = dict(ledger.held)
+    planned = ledger.opened is not None and any(count.id == one.id for one in ledger.opened.plan)
+    if planned and event.result not in {None, CountResult.INCOMPLETE}:
+        held[count.id] = event.result or CountResult.INCOMPLETE
+    return replace(
+        ledger, accounts=MappingProxyType(accounts), held=MappingProxyType(held), finished=True
+    )
+
+
+def count_waived(ledger: Ledger, event: CountWaived) -> Ledger:
+    """Keep that a planned count is not done."""
+    both_said(ledger, event, event.agreed)
+    held = {**ledger.held, event.count: CountResult.NOT_DONE}
+    count = ledger.count
+    finished = ledger.finished or (count is not None and count.id == event.count)
+    return replace(ledger, held=MappingProxyType(held), finished=finished)
+
+
+def incident_told(ledger: Ledger, event: IncidentTold) -> Ledger:
+    """Keep what happened to an item."""
+    both_said(ledger, event, event.agreed)
+    account = ledger.account(event.item)
+    why = why_not(account, event, ledger.items[event.item].pieces)
+    if why is not None:
+        raise wrong(event, why)
+    return _with_account(ledger, event.item, with_incident(account, event))
+
+
+def discrepancy_opened(ledger: Ledger, event: DiscrepancyOpened) -> Ledger:
+    """Open a difference."""
+    if event.number != ledger.next_discrepancy:
+        raise wrong(event, f"difference {event.number} is not the next one")
+    if event.counted == event.expected:
+        raise wrong(event, "nothing differs")
+    number = ledger.count.number if ledger.count is not None and ledger.counting else 0
+    if event.differs is not Difference.PIECE and number and ledger.places:
+        one = line_sum(ledger, event.item)
+        at_place = event.differs is Difference.PLACE
+        counted = one.off_field if at_place else one.counted
+        expected = one.passed_off if at_place else one.expected
+        told_outside = not one.complete and not at_place
+        if not told_outside and (counted, expected) != (event.counted, event.expected):
+            raise wrong(event, "its numbers are not those of the lines")
+    open_ = {**ledger.discrepancies, event.number: Discrepancy(event, number)}
+    return replace(
+        ledger,
+        discrepancies=MappingProxyType(open_),
+        next_discrepancy=event.number + 1,
+        finished=ledger.finished,
+    )
+
+
+def step_told(ledger: Ledger, event: StepTold) -> Ledger:
+    """Keep a step of a difference."""
+    before = _open_one(ledger, event)
+    if event.found < 0 or event.found > max(0, -before.off):
+        raise wrong(event, f"{event.found} were found where {max(0, -before.off)} are missing")
+    after = replace(before, steps=(*before.steps, event))
+    return replace(
+        ledger,
+        discrepancies=MappingProxyType({**ledger.discrepancies, before.number: after}),
+    )
+
+
+def discrepancy_closed(ledger: Ledger, event: DiscrepancyClosed) -> Ledger:
+    """Close a difference, by the words of both people and nothing else."""
+    both_said(ledger, event, event.agreed)
+    before = _open_one(ledger, event)
+    if event.settled is Settled.FOUND and event.n != -before.off:
+        raise wrong(event, f"{event.n} found do not make up for {before.off}")
+    if event.settled is Settled.RECOUNTED and before.off:
+        raise wrong(event, "the recount still differs")
+    closed = replace(before, settled=event.settled)
+    left = {number: one for number, one in ledger.discrepancies.items() if number != before.number}
+    after = replace(
+        ledger,
+        discrepancies=MappingProxyType(left),
+        settled=MappingProxyType({**ledger.settled, before.item: closed}),
+    )
+    if event.settled is Settled.NOT_FOUND:
+        after = replace(after, not_found=(*after.not_found, before.number))
+    if event.settled is Settled.EXPLAINED and before.opened.differs is Difference.LINE:
+        account = ledger.account(before.item)
+        account = replace(account, explained=account.explained + before.off)
+        after = _with_account(after, before.item, account)
+    return after
+
+
+def people_changed(ledger: Ledger, event: PeopleChanged) -> Ledger:
+    """Keep who took over."""
+    both_said(ledger, event, event.agreed)
+    people = dict(ledger.people)
+    people.pop(event.role, None)
+    if event.incoming is not None:
+        people[event.role] = event.incoming
+    away = ledger.relieved - {event.role}
+    if not event.permanent and not event.back:
+        away |= {event.role}
+    return replace(ledger, people=MappingProxyType(people), relieved=away)
+
+
+def turned_open(ledger: Ledger, event: TurnedOpen) -> Ledger:
+    """Keep that what the plan leaves out is counted from now on."""
+    both_said(ledger, event, event.agreed)
+    return replace(ledger, turned_open=True)
+
+
+def case_closed(ledger: Ledger, event: CaseClosed) -> Ledger:
+    """End the record. What is open has to be named in it."""
+    both_said(ledger, event, event.agreed)
+    if event.open != tuple(ledger.discrepancies) or event.not_found != ledger.not_found:
+        raise wrong(event, "it does not name the differences that are open or were not found")
+    if event.due != tuple(count.id for count in due(ledger)):
+        raise wrong(event, "it does not name the counts that were not held")
+    return replace(ledger, closed=True)
+
+
+def _after_count(ledger: Ledger, count: Count, item: str, at: float) -> Account:
+    account = ledger.account(item)
+    if not count.places:
+        tally = ledger.tally(item)
+        if count.kind is CountKind.ADDITION:
+            return replace(account, added=account.added + tally.confirmed)
+        if tally.state is not State.CONFIRMED:
+            return account
+        return replace(account, initial=tally.total, right=Right(at, count.title))
+    one = line_sum(ledger, item)
+    if one.off != 0:
+        return account
+    places = tuple((place, n) for place, n in one.places if n)
+    return replace(account, right=Right(at, count.title, places))
+
+
+def _with_account(ledger: Ledger, item: str, account: Account) -> Ledger:
+    return replace(ledger, accounts=MappingProxyType({**ledger.accounts, item: account}))
+
+
+def _open_one(ledger: Ledger, event: StepTold | DiscrepancyClosed) -> Discrepancy:
+    found = ledger.discrepancies.get(event.discrepancy)
+    if found is None:
+        raise wrong(event, f"difference {event.discrepancy} is not open")
+    return found

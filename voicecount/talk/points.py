@@ -1,0 +1,55 @@
+"""What is open: never a judgement, and nothing where nothing is."""
+
+from voicecount.count.compare import differing
+from voicecount.count.standing import Ledger
+from voicecount.count.tally import State
+from voicecount.sheet.model import Item, Sheet
+from voicecount.sheet.plan import CountKind
+from voicecount.talk import wording, wording_case
+
+
+def open_points(sheet: Sheet, ledger: Ledger) -> list[str]:
+    """Give a sentence for each thing that is open: never a judgement, and nothing when none is."""
+    said = []
+    waiting = with_counts(sheet, ledger, State.WAITING)
+    if waiting:
+        said.append(wording.not_yet_confirmed(waiting))
+    again = ledger.keys(State.RECOUNT)
+    if again:
+        items = dict.fromkeys(key.item for key in again)
+        said.append(wording.again([sheet.item(item) for item in items]))
+    other = [
+        (sheet.item(line.key.item), line.counted, line.expected)
+        for line in differing(ledger)
+        if line.counted is not None and line.expected is not None
+    ]
+    if other and ledger.kind in {None, CountKind.INITIAL}:
+        said.append(wording.differing(other))
+    if ledger.left():
+        left = dict.fromkeys(key.item for key in ledger.left())
+        said.append(wording.left([sheet.item(item) for item in left]))
+    return [*said, *open_differences(sheet, ledger)]
+
+
+def summary(sheet: Sheet, ledger: Ledger) -> str:
+    """Say at the end what is open, and how many lines are confirmed."""
+    done = len(ledger.keys(State.CONFIRMED))
+    total = len(ledger.keys(*State))
+    return " ".join([*open_points(sheet, ledger), wording.finished(done, total)])
+
+
+def open_differences(sheet: Sheet, ledger: Ledger) -> list[str]:
+    """Say which differences are open, and which were closed without the item."""
+    said = []
+    if ledger.discrepancies:
+        lines = [(sheet.item(one.item), one.off) for one in ledger.discrepancies.values()]
+        said.append(wording_case.open_discrepancies(lines))
+    lost = [item for item, one in ledger.settled.items() if one.number in ledger.not_found]
+    if lost:
+        said.append(wording_case.were_not_found([sheet.item(item).name(2) for item in lost]))
+    return said
+
+
+def with_counts(sheet: Sheet, ledger: Ledger, *states: State) -> list[tuple[Item, int]]:
+    """Give the lines in these states with what stands."""
+    return [(sheet.item(key.item), ledger.tally(*key).total) for key in ledger.keys(*states)]

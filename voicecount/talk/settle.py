@@ -1,0 +1,64 @@
+"""After a line was confirmed: an item whose places are all counted is beside what is expected."""
+
+from voicecount.count.events import (
+    Difference,
+    DiscrepancyOpened,
+    Step,
+    StepTold,
+)
+from voicecount.count.standing import Ledger
+from voicecount.count.sums import Sum, line_sum
+from voicecount.talk.scene import Turn
+from voicecount.talk.walk import advance
+
+
+def settle_sum(turn: Turn, item: str, now: float) -> Turn:
+    """Open a difference, or note what the recount of an open one came to."""
+    ledger = turn.scene.ledger
+    if not ledger.places:
+        return turn
+    one = line_sum(ledger, item)
+    if not one.complete or one.expected is None:
+        return turn
+    mine = [found for found in ledger.discrepancies.values() if found.item == item]
+    by_line = [found for found in mine if found.opened.differs is Difference.LINE]
+    for found in by_line:
+        if not any(step.step is Step.RECOUNT and step.n == one.counted for step in found.steps):
+            step = StepTold(at=now, discrepancy=found.number, step=Step.RECOUNT, n=one.counted)
+            turn = turn.record(step)
+    if one.off and not by_line:
+        turn = turn.record(_opened(ledger, one, now))
+    at_place = [found for found in mine if found.opened.differs is Difference.PLACE]
+    for found in at_place:
+        step = StepTold(at=now, discrepancy=found.number, step=Step.RECOUNT, n=one.off_field)
+        turn = turn.record(step)
+    if one.short_off_field and not one.off and not mine:
+        turn = turn.record(_short_off_field(turn.scene.ledger, one, now))
+    return advance(turn, now)
+
+
+def _opened(ledger: Ledger, one: Sum, now: float) -> DiscrepancyOpened:
+    right = ledger.account(one.item).right
+    return DiscrepancyOpened(
+        at=now,
+        number=ledger.next_discrepancy,
+        item=one.item,
+        differs=Difference.LINE,
+        counted=one.counted,
+        expected=one.expected or 0,
+        right_at=right.at if right is not None else None,
+        right_in=right.title if right is not None else None,
+        right_places=right.places if right is not None else (),
+    )
+
+
+def _short_off_field(ledger: Ledger, one: Sum, now: float) -> DiscrepancyOpened:
+    return DiscrepancyOpened(
+        at=now,
+        number=ledger.next_discrepancy,
+        item=one.item,
+        differs=Difference.PLACE,
+        counted=one.off_field or 0,
+        expected=one.passed_off,
+        place="off_field",
+    )

@@ -1,0 +1,39 @@
+"""What may be said now: the commands, places and answers of the moment.
+
+It follows from where the case stands and from the open question, never from a number.
+"""
+
+from voicecount.talk.blanks import answers, open_slots
+from voicecount.talk.scene import Scene
+from voicecount.words.choices import Choice
+from voicecount.words.commands import CASE_COMMANDS, COMMANDS, Command, When
+from voicecount.words.places import BY_ID
+from voicecount.words.vocabulary import Vocabulary
+
+BEGIN = "begin:"
+"""What the ids of commands begin with that open a named count of the plan."""
+
+
+def vocabulary_of(scene: Scene) -> Vocabulary:
+    """Give the vocabulary of a scene."""
+    ledger = scene.ledger
+    heard = {When.CASE}
+    if ledger.places:
+        heard.add(When.PLACES)
+    if ledger.discrepancies:
+        heard.add(When.DISCREPANCY)
+    plan = ledger.opened.plan if ledger.opened is not None else ()
+    begins = (Command(f"{BEGIN}{count.id}", (f"begin the {count.say}",), "") for count in plan)
+    return Vocabulary(
+        (*COMMANDS, *(one for one in CASE_COMMANDS if one.when in heard), *begins),
+        tuple(BY_ID[place] for place in ledger.places),
+        _choices(scene),
+    )
+
+
+def _choices(scene: Scene) -> tuple[Choice, ...]:
+    filling = scene.filling
+    if filling is None or filling.ready:
+        return ()
+    left = open_slots(filling.form, [slot for slot, _ in filling.values], scene.sheet)
+    return answers(scene.sheet, filling.form, left[0]) if left else ()

@@ -1,0 +1,57 @@
+"""The walk through an open difference: each step is announced, done by people, told by voice."""
+
+from voicecount.count.events import Difference, Step, StepTold, Why
+from voicecount.count.roles import Role
+from voicecount.count.tally import State
+from voicecount.talk import guide, wording_case
+from voicecount.talk.recount import recount_all
+from voicecount.talk.reply import ReplyKind
+from voicecount.talk.scene import Filling, Turn
+
+
+def advance(turn: Turn, now: float) -> Turn:
+    """Bring about what the next step needs: lines to be counted again, or the words of both."""
+    ledger = turn.scene.ledger
+    discrepancy = guide.current(ledger)
+    if discrepancy is None:
+        return turn
+    step, _ = guide.step_of(turn.scene.sheet, discrepancy)
+    if step is Step.RECOUNT:
+        due = ledger.keys(State.LEFT, State.WAITING, State.RECOUNT)
+        if not ledger.places or any(key.item == discrepancy.item for key in due):
+            return turn
+        return recount_all(turn, now, Why.DIFFERS, {discrepancy.item})
+    counted_again = any(told.step is Step.RECOUNT for told in discrepancy.steps)
+    if counted_again and not discrepancy.off and turn.scene.filling is None:
+        by_line = discrepancy.opened.differs is Difference.LINE
+        text = wording_case.recounted_read(turn.scene.item(discrepancy.item), discrepancy.counted)
+        filling = Filling("recounted", None, ready=True)
+        turn = turn.but(filling=filling)
+        return (
+            turn.ask(f"{text} {wording_case.both_say_yes()}")
+            if by_line
+            else turn.ask(wording_case.both_say_yes())
+        )
+    return turn
+
+
+def tell_step(turn: Turn, answer: str, role: Role | None, now: float) -> Turn:
+    """Record a step that a person says is done, or not done."""
+    discrepancy = guide.current(turn.scene.ledger)
+    if discrepancy is None:
+        return turn.say(wording_case.no_discrepancy(), ReplyKind.ANSWER)
+    step, place = guide.step_of(turn.scene.sheet, discrepancy)
+    plain = step in {Step.PAUSE, Step.TELL, Step.CHARGE}
+    fits = {"done": plain, "nothing": step is Step.SEARCH, "not_done": step is not None}
+    if step is None or not fits[answer] or (step is Step.RECOUNT and turn.scene.ledger.places):
+        return turn.ask(guide.walk(turn.scene.sheet, turn.scene.ledger))
+    told = StepTold(
+        at=now,
+        by=role,
+        discrepancy=discrepancy.number,
+        step=step,
+        answer=answer,
+        where=place,
+        reason="other_reason" if answer == "not_done" else None,
+    )
+    return advance(turn.record(told), now)
