@@ -119,17 +119,27 @@ def confirm(turn: Turn, tally: Tally, now: float, number: int | None) -> Turn:
     newest = tally.newest
     if newest is None:
         return turn
-    turn = turn.record(
-        LineConfirmed(
-            at=now,
-            by=Role.CIRCULATOR,
-            item=tally.key.item,
-            place=tally.key.place,
-            line=newest.number,
-            number=number,
+    for key in _with_it(turn.scene, tally):
+        stands = turn.scene.tally(key).newest
+        turn = turn.record(
+            LineConfirmed(
+                at=now,
+                by=Role.CIRCULATOR,
+                item=key.item,
+                place=key.place,
+                line=newest.number if stands is None else stands.number,
+                number=number,
+            )
         )
-    )
     return settle_sum(turn, tally.key.item, now)
+
+
+def _with_it(scene: Scene, tally: Tally) -> list[Key]:
+    """Give the line and, where it is none, all other places of the item read as none with it."""
+    if not scene.ledger.places or tally.total:
+        return [tally.key]
+    waiting = [key for key in scene.ledger.waiting() if key.item == tally.key.item]
+    return [key for key in waiting if not scene.tally(key).total]
 
 
 def _early(turn: Turn, heard: Heard, meaning: Meaning) -> Turn:

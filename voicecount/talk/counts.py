@@ -2,7 +2,8 @@
 
 from voicecount.count.compare import differing
 from voicecount.count.events import CountFinished, CountOpened
-from voicecount.count.plan import due, items_of
+from voicecount.count.plan import due as counts_due
+from voicecount.count.plan import items_of
 from voicecount.count.roles import Role
 from voicecount.count.standing import Ledger
 from voicecount.count.sums import differing_items, result
@@ -53,7 +54,7 @@ def add(scene: Scene, role: Role | None, now: float) -> Turn:
     ledger = scene.ledger
     if ledger.kind is CountKind.ADDITION:
         return Turn(scene).say(wording_case.addition_opened(), ReplyKind.ANSWER, Role.SCRUB)
-    if ledger.kind is CountKind.INITIAL:
+    if ledger.kind is CountKind.INITIAL and not ledger.accounts:
         return Turn(scene.but(answer="addition")).say(
             wording.call_it("addition"), ReplyKind.NOTICE, Role.SCRUB
         )
@@ -61,7 +62,8 @@ def add(scene: Scene, role: Role | None, now: float) -> Turn:
         turn = settle_call(Turn(scene), now)
         filling = Filling("add", role)
         return turn.but(filling=filling).ask(wording_case.ask_slot("item", ()), role)
-    return _open(Turn(scene), CountKind.ADDITION, CountKind.ADDITION.value, role, now)
+    turn, free = leave(Turn(scene), role, now)
+    return _open(turn, CountKind.ADDITION, CountKind.ADDITION.value, role, now) if free else turn
 
 
 def finish(scene: Scene, role: Role | None, now: float) -> Turn:
@@ -101,7 +103,8 @@ def leave(turn: Turn, role: Role | None, now: float) -> tuple[Turn, bool]:
     ledger = turn.scene.ledger
     if not ledger.counting or ledger.count is None:
         return turn, True
-    if ledger.kind is not CountKind.ADDITION:
+    reopened = ledger.kind is CountKind.INITIAL and bool(ledger.accounts)
+    if ledger.kind is not CountKind.ADDITION and not reopened:
         return turn.ask(wording_case.first_finish(ledger.count.title)), False
     if waits := _unfinished(turn.scene):
         return turn.ask(wording_case.still_to_confirm(waits), Role.CIRCULATOR), False
@@ -134,7 +137,8 @@ def none_elsewhere(scene: Scene, role: Role | None, now: float) -> Turn:
     key = turn.scene.ledger.last
     if key is None or not turn.scene.ledger.places:
         return turn.say(wording.no_line_open(), ReplyKind.NOTICE)
-    left = [one for one in turn.scene.ledger.left() if one.item == key.item]
+    due = turn.scene.ledger.keys(State.LEFT, State.RECOUNT)
+    left = [one for one in due if one.item == key.item]
     if not left:
         return turn.say(_next(turn.scene), ReplyKind.ANSWER, Role.SCRUB)
     return store_none(turn, left, role, now)
@@ -143,10 +147,10 @@ def none_elsewhere(scene: Scene, role: Role | None, now: float) -> Turn:
 def waived_count(ledger: Ledger) -> tuple[str, str] | None:
     """Give the id and title of the count that a waiver means: the open one, or the next due."""
     count = ledger.count
-    planned = {one.id for one in due(ledger)}
+    planned = {one.id for one in counts_due(ledger)}
     if count is not None and ledger.counting and count.id in planned:
         return count.id, count.title
-    following = due(ledger)
+    following = counts_due(ledger)
     return (following[0].id, following[0].say) if following else None
 
 
@@ -182,7 +186,7 @@ def _planned(ledger: Ledger, which: str | None) -> PlannedCount | None:
     plan = ledger.opened.plan if ledger.opened is not None else ()
     if which is not None:
         return next((count for count in plan if count.id == which), None)
-    left = due(ledger)
+    left = counts_due(ledger)
     later = [count for count in left if count.kind is not CountKind.INITIAL]
     return next(iter(later if ledger.finished else left), None)
 

@@ -47,11 +47,14 @@ def next_line(sheet: Sheet, ledger: Ledger) -> str:
     return wording_case.next_place(sheet.item(key.item), key.place, same=same)
 
 
-def guidance(sheet: Sheet, ledger: Ledger) -> str:
-    """Say what comes next in a count with places: the walk first, then the lines."""
+def guidance(sheet: Sheet, ledger: Ledger, *, step_begins: bool = False) -> str:
+    """Say what comes next in a count with places: the walk first, then the lines.
+
+    Within a recount only its next line is said, but for the moment when it begins.
+    """
     discrepancy = current(ledger)
     if discrepancy is not None:
         step, _ = step_of(sheet, discrepancy)
-        if step is not Step.RECOUNT or not ledger.places:
+        if step is not Step.RECOUNT or not ledger.places or step_begins:
             return walk(sheet, ledger)
     return next_line(sheet, ledger)

@@ -41,6 +41,7 @@ def tell(
     said: list[Reply | None] = []
     stored: LineStored | None = None
     behind: Key | None = None
+    zeros: list[Event] = []
     for at, event in enumerate(events):
         after = apply(before, event)
         if isinstance(event, LineConfirmed) and after.places:
@@ -53,6 +54,10 @@ def tell(
         elif isinstance(event, LineConfirmed):
             said.append(_confirmed(sheet, event, after, just=stored))
             said.append(_next_waiting(sheet, after, told=behind))
+        elif readback_case.is_none_at(event):
+            zeros.append(event)
+            if not readback_case.is_none_at(events[at + 1] if at + 1 < len(events) else None):
+                said.append(readback_case.none_at(sheet, zeros))
         elif not isinstance(event, RecountCalled):
             said.append(_tell(sheet, before, after, event))
         stored = event if isinstance(event, LineStored) else None

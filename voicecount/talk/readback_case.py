@@ -52,11 +52,24 @@ def stored_at(sheet: Sheet, event: LineStored) -> Reply:
     return Reply(text, ReplyKind.READBACK, Role.CIRCULATOR)
 
 
+def is_none_at(event: Event | None) -> bool:
+    """Tell whether an event stores that there is none at a place."""
+    return isinstance(event, LineStored) and event.place is not None and not event.counted
+
+
+def none_at(sheet: Sheet, events: Sequence[Event]) -> Reply:
+    """Read the places of an item where there is none, in one sentence."""
+    stored = [event for event in events if isinstance(event, LineStored)]
+    places = [event.place or "" for event in stored]
+    text = wording_case.none_at(sheet.item(stored[0].item), places)
+    return Reply(text, ReplyKind.READBACK, Role.CIRCULATOR)
+
+
 def confirmed(sheet: Sheet, event: LineConfirmed, after: Ledger) -> Reply:
     """Say that a place is confirmed, and what the item comes to when it was the last one."""
     said = [wording.confirmed_now()]
     one = line_sum(after, event.item)
-    if one.complete:
+    if one.complete and not one.off:
         item = sheet.item(event.item)
         said.append(wording_case.together(item, one.counted, one.inside, one.tucked))
         if one.expected is None:
@@ -76,7 +89,8 @@ def then(sheet: Sheet, after: Ledger, events: Sequence[Event]) -> Reply | None:
     if not any(isinstance(event, _GUIDED) for event in events) or after.closed:
         return None
     waits = after.places and after.waiting() and not after.discrepancies
-    text = "" if waits else guide.guidance(sheet, after)
+    begins = any(isinstance(event, (StepTold, DiscrepancyOpened)) for event in events)
+    text = "" if waits else guide.guidance(sheet, after, step_begins=begins)
     return Reply(text, ReplyKind.NOTICE, Role.SCRUB) if text else None
 
 

@@ -100,6 +100,7 @@ def store(turn: Turn, call: Call, entry: Entry, now: float) -> Turn:
 def store_none(turn: Turn, keys: Sequence[Key], role: Role | None, now: float) -> Turn:
     """Record for several lines that there is none."""
     for key in keys:
+        due = turn.scene.tally(key).due
         turn = turn.record(
             LineStored(
                 at=now,
@@ -114,6 +115,8 @@ def store_none(turn: Turn, keys: Sequence[Key], role: Role | None, now: float) -
                 total=0,
                 expected=None,
                 form=Form.NONE,
+                entry=Entry.RECOUNT if due else Entry.FIRST,
+                replaces=due,
             )
         )
     return turn

@@ -43,7 +43,7 @@ def addition_opened() -> str:
 def next_place(item: Item, place: str, *, same: bool) -> str:
     """Say which line comes next; the name is not said again within an item."""
     if same:
-        return sentence(capital(at_place(place)))
+        return f"Now, {at_place(place)}."
     return f"Next, {name(item)}, {at_place(place)}."
 
 
