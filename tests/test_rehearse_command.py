@@ -177,7 +177,7 @@ def test_a_person_teaches_a_name_and_it_is_forgotten(
     assert kept is not None
     assert kept.own[0].sounds == {"deaver": ("D EH V ER",), "deavers": ("D EH V ER Z",)}
     assert kept.own[0].spelled == {"deaver": ("dever",)}
-    grammar = store.grammar_for(path, load_sheet(path), pytest.fail)
+    grammar = store.grammars_for(path, load_sheet(path), pytest.fail)()
     assert dict(grammar.spelled) == {"deaver": ("dever",)}
 
     code, out, _ = run(capsys, path, "--forget", "Deavers")

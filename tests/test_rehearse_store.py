@@ -40,7 +40,7 @@ def test_without_a_rehearsal_the_grammar_is_the_same(path: Path) -> None:
     """No file, no difference: the very same grammar, and nothing is told."""
     told: list[str] = []
 
-    assert store.grammar_for(path, SHEET, told.append) == build_grammar(SHEET)
+    assert store.grammars_for(path, SHEET, told.append)() == build_grammar(SHEET)
     assert with_learned(build_grammar(SHEET), ()) == build_grammar(SHEET)
     assert told == []
 
@@ -48,7 +48,7 @@ def test_without_a_rehearsal_the_grammar_is_the_same(path: Path) -> None:
 def test_what_was_learned_reaches_the_grammar(path: Path) -> None:
     """Pronunciations come behind the known one; spellings reach the decoder's texts."""
     store.write(path, learned())
-    grammar = store.grammar_for(path, SHEET, pytest.fail)
+    grammar = store.grammars_for(path, SHEET, pytest.fail)()
     known = Lexicon().pronounce("deaver")
 
     assert Lexicon(dict(grammar.sounds)).pronounce("deaver")[:2] == (
@@ -81,7 +81,7 @@ def test_a_stamp_that_does_not_match_is_told_and_not_used(
     store.write(path, kept)
     told: list[str] = []
 
-    assert store.grammar_for(path, SHEET, told.append) == build_grammar(SHEET)
+    assert store.grammars_for(path, SHEET, told.append)() == build_grammar(SHEET)
     (line,) = told
     assert what in line
     assert f"voicecount rehearse {path}" in line

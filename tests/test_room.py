@@ -34,10 +34,11 @@ from voicecount.testing.recogniser import FakeRecogniser
 from voicecount.testing.sound import FakeSource
 from voicecount.testing.voice import FakeSpeaker, FakeVoice
 from voicecount.words.grammar import build_grammar
+from voicecount.words.grammars import Grammars
 from voicecount.words.meaning import Form, Meaning
 
 SHEET = load_sheet(Path(__file__).parent.parent / "grammars" / "first_try.yaml")
-GRAMMAR = build_grammar(SHEET)
+GRAMMARS = Grammars(lambda vocabulary: build_grammar(SHEET, vocabulary))
 
 COUNT = """
 0 scrub: gauze, one two three four five six seven eight nine ten
@@ -110,7 +111,7 @@ class Setting:
             self.dialogue,
             self.journal,
             recogniser,
-            GRAMMAR,
+            GRAMMARS,
             roles=TOLD_APART if told_apart else NOT_TOLD_APART,
             voice=voice,
             speaker=speaker,

@@ -10,7 +10,9 @@ from rich.console import Console
 from voicecount.errors import SheetError
 from voicecount.sheet.check import check_sheet
 from voicecount.sheet.load import load_sheet
-from voicecount.sheet.model import Group, Item, NotCounted, Policy, Sheet, Spoken
+from voicecount.sheet.model import Item, NotCounted, Sheet, Spoken
+from voicecount.sheet.plan import Group
+from voicecount.sheet.policy import Policy
 from voicecount.sheet.table import sheet_table
 
 GOOD = """\

@@ -83,6 +83,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"voicecount {__version__}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     _add_check(commands)
+    _add_policy(commands)
     _add_hear(commands)
     _add_replay(commands)
     _add_resume(commands)
@@ -100,6 +101,16 @@ def _add_check(commands: "_Commands[_Parser]") -> None:
     parser = commands.add_parser("check", help="check a count sheet and show it as a table")
     parser.add_argument("sheet", type=Path, metavar="SHEET")
     parser.set_defaults(run=_check)
+
+
+def _add_policy(commands: "_Commands[_Parser]") -> None:
+    parser = commands.add_parser(
+        "policy", help="print the policy with its reasons, to be kept beside the sheets"
+    )
+    parser.add_argument(
+        "sheet", type=Path, nargs="?", metavar="SHEET", help="print what holds for this sheet"
+    )
+    parser.set_defaults(run=_policy)
 
 
 def _add_hear(commands: "_Commands[_Parser]") -> None:
@@ -212,6 +223,14 @@ def _check(arguments: argparse.Namespace) -> None:
     from voicecount.show.console import console  # noqa: PLC0415
 
     console().print(sheet_table(load_sheet(arguments.sheet)))
+
+
+def _policy(arguments: argparse.Namespace) -> None:
+    from voicecount.sheet.load import load_sheet  # noqa: PLC0415
+    from voicecount.sheet.policy_file import policy_text  # noqa: PLC0415
+
+    sheet = arguments.sheet
+    print(policy_text(None if sheet is None else load_sheet(sheet).policy), end="")  # noqa: T201
 
 
 def _hear(arguments: argparse.Namespace) -> None:

@@ -9,27 +9,34 @@ recording stands still, and a reply can never cut a person off. Nothing is spoke
 stored before the journal has synced it.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
-from voicecount.count.events import Event
+from voicecount.count.events import CaseClosed, Event, PeopleChanged
 from voicecount.count.roles import Role
 from voicecount.errors import StorageError, VoiceError
 from voicecount.hear.port import Heard, Recogniser
+from voicecount.keep import witness
 from voicecount.keep.journal import Journal
 from voicecount.sound.frame import RATE, FrameSource, Utterance
 from voicecount.sound.segment import Segmenter
 from voicecount.speak.port import Speaker, Voice
 from voicecount.speak.tone import tone
+from voicecount.talk import wording_case
 from voicecount.talk.dialogue import Dialogue
 from voicecount.talk.reply import Reply, ReplyKind, Step
-from voicecount.words.grammar import Grammar
+from voicecount.talk.scene import join
+from voicecount.words.graph import Grammar
+from voicecount.words.vocabulary import Vocabulary
 
 TOLD_APART: Mapping[int, Role] = {0: Role.SCRUB, 1: Role.CIRCULATOR}
 """Who is on which channel of a two-channel stream."""
 NOT_TOLD_APART: Mapping[int, Role] = {}
 """One channel: the turn tells."""
+
+WITNESSED = (PeopleChanged, CaseClosed)
+"""Events after which people are told the digits of the record's head, to write them down."""
 
 STOPPED = Reply("The record cannot be kept. Stop counting.", ReplyKind.ALERT)
 """Said when the journal fails, before everything ends."""
@@ -101,7 +108,7 @@ class Room:
         dialogue: Dialogue,
         journal: Journal[Event],
         recogniser: Recogniser,
-        grammar: Grammar,
+        grammars: Callable[[Vocabulary], Grammar],
         *,
         roles: Mapping[int, Role],
         voice: Voice | None = None,
@@ -111,7 +118,7 @@ class Room:
         self._dialogue = dialogue
         self._journal = journal
         self._recogniser = recogniser
-        self._grammar = grammar
+        self._grammars = grammars
         self._roles = roles
         self._voice = voice
         self._speaker = speaker
@@ -147,7 +154,8 @@ class Room:
 
     def _take(self, utterance: Utterance) -> None:
         role = self._roles.get(utterance.channel)
-        heard = self._recogniser.hear(utterance, self._grammar)
+        grammar = self._grammars(self._dialogue.vocabulary)
+        heard = self._recogniser.hear(utterance, grammar)
         for observer in self._observers:
             observer.heard(heard, role)
         self._perform(utterance.end, self._dialogue.hear(heard, role))
@@ -167,6 +175,9 @@ class Room:
             return
         stored = tuple(self._journal.append(event) for event in step.events)
         reply = self._dialogue.commit(stored)
+        if any(isinstance(event, WITNESSED) for event in stored):
+            text = wording_case.witness(witness.spoken(self._journal.head))
+            reply = join((reply, Reply(text, ReplyKind.NOTICE)))
         for event in stored:
             for observer in self._observers:
                 observer.stored(event)

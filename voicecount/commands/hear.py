@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from voicecount.commands.inputs import Input, load_grammar, open_input, progress, recogniser_for
+from voicecount.commands.inputs import Input, load_grammars, open_input, progress, recogniser_for
 from voicecount.hear.heard import Heard, Outcome
 from voicecount.reasons import Reason
 from voicecount.room import Quiet
@@ -22,7 +22,7 @@ from voicecount.words.grammar import Grammar
 def hear(path: Path, files: Sequence[Path], *, recogniser: str, as_json: bool) -> None:
     """Print what is understood. Every file is looked at before the first one is listened to."""
     sheet = load_sheet(path)
-    grammar = load_grammar(path, sheet)
+    grammar = load_grammars(path, sheet)()
     inputs = [open_input(file, recogniser) for file in files]
     engines = _engines(inputs, recogniser, grammar, sheet.policy)
     tell = _print_json if as_json else HeardTable(console()).add

@@ -12,7 +12,7 @@ from voicecount.commands.script import ScriptRecogniser, read_script
 from voicecount.hear.agree import AgreeingRecognisers
 from voicecount.hear.port import Recogniser
 from voicecount.keep.clock import Clock
-from voicecount.rehearse.store import grammar_for
+from voicecount.rehearse.store import grammars_for
 from voicecount.room import Moment, moments
 from voicecount.sheet.model import Sheet
 from voicecount.sheet.policy import Policy
@@ -21,6 +21,7 @@ from voicecount.sound.files import FileSource
 from voicecount.sound.frame import RATE, Frame, FrameSource
 from voicecount.sound.pace import paced
 from voicecount.words.grammar import Grammar
+from voicecount.words.grammars import Grammars
 
 RECOGNISERS = ("embedded", "vosk", "both", "typed")
 
@@ -58,9 +59,9 @@ def open_input(path: Path, recogniser: str) -> Input:
     return Input(path, source.channels, source.recording.seconds, stream)
 
 
-def load_grammar(sheet_path: Path, sheet: Sheet) -> Grammar:
-    """Build a sheet's grammar with what was learned for it; SheetError when that is damaged."""
-    return grammar_for(sheet_path, sheet, notice)
+def load_grammars(sheet_path: Path, sheet: Sheet) -> Grammars:
+    """Give a sheet's grammars with what was learned for it; SheetError when that is damaged."""
+    return grammars_for(sheet_path, sheet, notice)
 
 
 def load_recogniser(kind: str, grammar: Grammar, policy: Policy) -> Recogniser:

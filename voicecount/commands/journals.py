@@ -35,7 +35,7 @@ def check_resumable(path: Path, events: tuple[Event, ...], sheet: Sheet) -> Ledg
     first = events[0] if events else None
     if not isinstance(first, CaseOpened):
         raise JournalError(f"{path}: it does not begin with the opening of a case; use another one")
-    if first.sheet != sheet.digest:
+    if first.sheet not in {sheet.digest, sheet.first_digest}:
         raise JournalError(
             f'{path}: it was kept with another count sheet ("{first.title}"), or another version '
             "of this one; resume it with that sheet"

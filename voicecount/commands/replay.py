@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from voicecount import __version__
-from voicecount.commands.inputs import Input, load_grammar, open_input, progress, recogniser_for
+from voicecount.commands.inputs import Input, load_grammars, open_input, progress, recogniser_for
 from voicecount.commands.journals import CODEC, check_resumable, new_path
 from voicecount.count.events import Event
 from voicecount.count.ledger import Ledger
@@ -28,7 +28,7 @@ from voicecount.speak.choose import choose_voice
 from voicecount.speak.player import DeviceSpeaker, FileSpeaker
 from voicecount.speak.port import Clip, Speaker, Voice
 from voicecount.talk.dialogue import Dialogue
-from voicecount.words.graph import Grammar
+from voicecount.words.grammars import Grammars
 
 DEMO_SHEET = Path("grammars/caesarean.yaml")
 DEMO_RECORDING = Path("audio_fixtures/caesarean.flac")
@@ -54,7 +54,7 @@ def replay(sheet_path: Path, recording: Path, journal: Path | None, options: Opt
     sheet = load_sheet(sheet_path)
     given = open_input(recording, options.recogniser)
     with ExitStack() as stack:
-        run = _prepare(stack, sheet, load_grammar(sheet_path, sheet), given, options)
+        run = _prepare(stack, sheet, load_grammars(sheet_path, sheet), given, options)
         clock = SystemClock()
         first = open_case(
             sheet,
@@ -99,7 +99,7 @@ def resume(
         if given is None:
             _show_standing(kept, dialogue, last, options)
             return
-        run = _prepare(stack, sheet, load_grammar(sheet_path, sheet), given, options)
+        run = _prepare(stack, sheet, load_grammars(sheet_path, sheet), given, options)
         run(kept, dialogue, after=last, shift=last if new else 0.0)
 
 
@@ -123,7 +123,7 @@ class _Run:
 
     def __init__(
         self,
-        grammar: Grammar,
+        grammars: Grammars,
         policy: Policy,
         given: Input,
         options: Options,
@@ -137,8 +137,8 @@ class _Run:
         self._clock = clock
         self._given = given
         self._options = options
-        self._grammar = grammar
-        self._recogniser = recogniser_for(given, options.recogniser, grammar, policy)
+        self._grammars = grammars
+        self._recogniser = recogniser_for(given, options.recogniser, grammars(), policy)
         self.recogniser_name = self._recogniser.name
 
     def __call__(
@@ -156,7 +156,7 @@ class _Run:
             dialogue,
             journal,
             self._recogniser,
-            self._grammar,
+            self._grammars,
             roles=TOLD_APART if self._given.channels == len(TOLD_APART) else NOT_TOLD_APART,
             voice=self.voice,
             speaker=self._speaker,
@@ -178,7 +178,7 @@ class _Run:
 
 
 def _prepare(
-    stack: ExitStack, sheet: Sheet, grammar: Grammar, given: Input, options: Options
+    stack: ExitStack, sheet: Sheet, grammars: Grammars, given: Input, options: Options
 ) -> _Run:
     clock = StoppableClock(SystemClock())
     voice: Voice | None = None
@@ -193,7 +193,7 @@ def _prepare(
             speaker = stack.enter_context(FileSpeaker(options.say_to))
     elif options.say_to is not None:
         raise UsageError("--say-to needs a voice; leave out --voice none")
-    return _Run(grammar, sheet.policy, given, options, voice=voice, speaker=speaker, clock=clock)
+    return _Run(grammars, sheet.policy, given, options, voice=voice, speaker=speaker, clock=clock)
 
 
 class _Standing:

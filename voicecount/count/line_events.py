@@ -94,6 +94,8 @@ class LineConfirmed(OfItem):
     """The item's newest line."""
     number: int | None
     """The number said; None where the sheet's policy lets a yes confirm."""
+    unison: bool = False
+    """Whether both counted the line at the same time; then ``number`` is the item's total."""
 
 
 class LineDisputed(OfItem):

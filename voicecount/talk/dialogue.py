@@ -15,7 +15,7 @@ from voicecount.count.tally import State
 from voicecount.hear.heard import Heard, Outcome
 from voicecount.reasons import Reason
 from voicecount.sheet.model import Item, Sheet
-from voicecount.talk import points, readback, turns, wording, wording_case
+from voicecount.talk import points, readback, turns, unison, wording, wording_case
 from voicecount.talk.commands import obey
 from voicecount.talk.confirm import circulator_said
 from voicecount.talk.fill import fill
@@ -100,7 +100,8 @@ class Dialogue:
         deadline = scene.deadline()
         if deadline is not None and deadline <= heard.start:
             turn = close(turn, deadline)
-        if scene.told_apart and turns.is_echo(scene, heard, role):
+        alone = scene.told_apart and not unison.in_unison(scene)
+        if alone and turns.is_echo(scene, heard, role):
             return self._step(turn)
         after = self._take(turns.remember(turn.scene, heard), heard, role)
         events = (*turn.events, *after.events)
@@ -191,6 +192,9 @@ class Dialogue:
             return no_count if called else Turn(scene)
         if scene.question is not None and scene.question.asks is Asks.TAKE_BACK:
             scene = scene.but(question=None)
+        waits = scene.waiting is not None and scene.open is None
+        if speaker is Role.CIRCULATOR and unison.in_unison(scene) and not waits:
+            return unison.circulator_counts(scene, heard, meaning)
         if speaker is Role.CIRCULATOR:
             return circulator_said(scene, heard, meaning)
         return scrub_said(scene, heard, meaning)

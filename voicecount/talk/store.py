@@ -17,7 +17,7 @@ from voicecount.count.package import is_whole
 from voicecount.count.roles import Role
 from voicecount.count.tally import Key, State, Tally
 from voicecount.sheet.plan import CountKind
-from voicecount.talk import wording
+from voicecount.talk import unison, wording
 from voicecount.talk.recount import recount_all
 from voicecount.talk.scene import Asks, Call, Question, Scene, Turn
 from voicecount.talk.settle import settle_sum
@@ -57,6 +57,9 @@ def store(turn: Turn, call: Call, entry: Entry, now: float) -> Turn:
     total = tally.without(replaces).total + call.counted
     if total > LARGEST:
         return refuse(turn, call, Refusal.TOO_MANY, now)
+    second = scene.second
+    if unison.in_unison(scene) and not unison.agrees(call, second):
+        return refuse(turn, call, Refusal.NOT_IN_UNISON, now)
     stored = LineStored(
         at=now,
         by=Role.SCRUB,
@@ -74,7 +77,9 @@ def store(turn: Turn, call: Call, entry: Entry, now: float) -> Turn:
         entry=entry,
         replaces=replaces,
     )
-    turn = turn.record(stored).but(early=None)
+    turn = turn.record(stored).but(early=None, second=None)
+    if unison.in_unison(scene) and second is not None:
+        return settle_sum(unison.confirmed(turn, stored, second), call.item, now)
     early = scene.early
     if (
         early is None
@@ -135,7 +140,10 @@ def refuse(
     heard = None if fault is None else fault.heard
     if refusal is Refusal.PIECES_WRONG:
         after, heard = turn.scene.item(call.item).pieces, call.pieces
-    turn = turn.but(open=None, early=None).record(
+    if refusal is Refusal.NOT_IN_UNISON:
+        second = turn.scene.second
+        after, heard = None if second is None else second.counted, call.counted
+    turn = turn.but(open=None, early=None, second=None).record(
         LineRefused(
             at=now,
             by=Role.SCRUB,

@@ -125,7 +125,8 @@ REFUSED: Mapping[Refusal, str] = {
     Refusal.TOO_MANY: "{name}, not stored: over {most} cannot be confirmed by voice.",
     Refusal.UNCLEAR: "{name}, not stored: part of it was not clear. Count again, from one.",
     Refusal.NOT_IN_UNISON: (
-        "{name}, not stored. Heard {heard} and {after}. Both count again, together, from one."
+        "{name}, not stored. The scrub counted {heard}, the circulator {after}. "
+        "Both count again, together, from one."
     ),
     Refusal.NO_PLACE: "{name}, not stored: no place was said. Call it with its place.",
 }
