@@ -6,7 +6,7 @@
 Each try runs a small case into a journal, spoils it at one place, opens what is left, and compares:
 what was acknowledged must be recovered, in order, and nothing that was never attempted; at most one
 record more than acknowledged; and the case must go on. Half-way, the cases are torn and opened
-again, so that the recovery is spoiled too.
+again, so that the recovery is spoiled too; the unfinished line has to be there, cut off or not.
 
 Kills are real: forked children end by SIGKILL on the machine's own disk. Power cuts are played on a
 disk in memory, where only what was synced is sure; no plug is pulled.
@@ -48,6 +48,10 @@ FLIPPED = 4
 ERRORS = (errno.ENOSPC, errno.EIO, errno.EINTR)
 NOTHING_KEPT = ("no whole record", "no such journal")
 WRITERS = 4
+PATIENCE = 60.0
+"""Seconds after which a writer that never gets in gives up."""
+TORN = b'{"hash":"torn'
+"""The unfinished line that each case finds half-way."""
 HERE = Path("case.vcj")
 """Where the journal is on a disk in memory."""
 
@@ -109,6 +113,8 @@ class Trial:
 
     attempted: int = 0
     acknowledged: int = 0
+    torn: bool = False
+    """Whether the unfinished line was put there."""
     tell: Callable[[bytes], object] = lambda _: None
     """Learns b"?" before each attempt and b"!" after each acknowledgement."""
 
@@ -130,6 +136,7 @@ class Trial:
             while self.attempted < records // 2:
                 self.attempt(journal.append)
         tear()
+        self.torn = True
         with Journal.open(path, CODEC, disk=disk, clock=second) as journal:
             while self.attempted < records:
                 self.attempt(journal.append)
@@ -137,6 +144,10 @@ class Trial:
 
 def look(figures: Figures, place: str, trial: Trial, path: Path, disk: Disk) -> None:
     """Open what is left on a disk that works, judge it, and go on with the case."""
+    if trial.torn and isinstance(disk, MemoryDisk):
+        left = [disk.content(file) for file in disk.files]
+        if not any(content.endswith(TORN) for content in left):
+            figures.wrong(f"{place}: the unfinished line is lost")
     try:
         with Journal.open(path, CODEC, disk=disk, clock=FakeClock()) as journal:
             recovered = journal.events
@@ -215,11 +226,11 @@ def _in_children(
 
 def _tear(path: Path) -> None:
     with path.open("ab") as file:
-        file.write(b'{"hash":"torn')
+        file.write(TORN)
 
 
 def _in_memory(disk: MemoryDisk) -> Callable[[], None]:
-    return lambda: disk.put(HERE, disk.content(HERE) + b'{"hash":"torn')
+    return lambda: disk.put(HERE, disk.content(HERE) + TORN)
 
 
 CUTS: Mapping[str, tuple[int, bool]] = {
@@ -335,14 +346,18 @@ def clocks(records: int = RECORDS) -> Figures:
 
 
 def writers(folder: Path, records: int = RECORDS) -> Figures:
-    """Let several processes write one file at once: one at a time gets in, nothing is mixed up."""
+    """Let several processes make and write one file at once: one at a time gets in."""
     figures = Figures("several writers at once")
     each = max(1, records // WRITERS)
     with tempfile.TemporaryDirectory(dir=folder) as own:
         path = Path(own) / HERE
+        makers = _in_children([_maker(path)] * WRITERS)
+        if sum(told == b"!" for told, _ in makers) != 1 or any(ending for _, ending in makers):
+            figures.wrong(f"{makers}: not made by exactly one")
         told = _in_children([_writer(path, writer, each) for writer in range(WRITERS)])
         reading = read_whole_part(path.read_bytes(), CODEC)
-    mine = [[one for one in reading.events if one["by"] == writer] for writer in range(WRITERS)]
+    events = reading.events[1:]
+    mine = [[one for one in events if one["by"] == writer] for writer in range(WRITERS)]
     for writer, ((data, ending), kept) in enumerate(zip(told, mine, strict=True)):
         figures.tries += 1
         figures.attempted += data.count(b"?")
@@ -350,16 +365,30 @@ def writers(folder: Path, records: int = RECORDS) -> Figures:
         figures.recovered += len(kept)
         if [one["number"] for one in kept] != list(range(data.count(b"!"))) or ending != 0:
             figures.wrong(f"writer {writer} ended with {ending}, and kept {len(kept)}")
-    if reading.damage is not None or reading.torn or sum(map(len, mine)) != len(reading.events):
+    if reading.damage is not None or reading.torn or sum(map(len, mine)) != len(events):
         figures.wrong(f"the file is not whole: {reading.damage}")
     return figures
 
 
+def _maker(path: Path) -> Callable[[Callable[[bytes], object]], None]:
+    def work(tell: Callable[[bytes], object]) -> None:
+        try:
+            Journal.create(path, event(1), CODEC).close()
+        except JournalError:
+            tell(b"x")
+        else:
+            tell(b"!")
+
+    return work
+
+
 def _writer(path: Path, writer: int, events: int) -> Callable[[Callable[[bytes], object]], None]:
     def work(tell: Callable[[bytes], object]) -> None:
+        until = time.monotonic() + PATIENCE
         for number in range(events):
-            mine = {**event(number), "by": writer}
-            while not _kept(path, mine, tell):
+            while not _kept(path, {**event(number), "by": writer}, tell):
+                if time.monotonic() > until:
+                    raise TimeoutError
                 time.sleep(0.0005)
 
     return work
@@ -368,20 +397,15 @@ def _writer(path: Path, writer: int, events: int) -> Callable[[Callable[[bytes],
 def _kept(path: Path, mine: Event, tell: Callable[[bytes], object]) -> bool:
     """Write one event, alone; False while another writer is in."""
     try:
-        made = Journal.create(path, mine, CODEC) if not path.exists() else None
-        if made is None:
-            with Journal.open(path, CODEC) as journal:
-                tell(b"?")
-                journal.append(mine)
-        else:
-            tell(b"?")
-            made.close()
+        journal = Journal.open(path, CODEC)
     except JournalError as error:
-        expected = ("another running", "already", *NOTHING_KEPT)
-        if not any(words in str(error) for words in expected):
+        if "another running" not in str(error):
             raise
         return False
-    tell(b"!")
+    with journal:
+        tell(b"?")
+        journal.append(mine)
+        tell(b"!")
     return True
 
 
