@@ -42,7 +42,18 @@ def fill(scene: Scene, heard: Heard, meaning: Meaning, role: Role | None) -> Tur
     after = _filled(scene, filling, slot, meaning)
     if after is None:
         return _ask(turn, filling, slot)
-    return _on(turn, after, now)
+    return _on(turn, _told_by(after, filling, role), now)
+
+
+def _told_by(after: Filling, before: Filling, role: Role | None) -> Filling:
+    """Give a form to the person who tells its number, so that the other one has to agree to it.
+
+    Anyone may fill in a blank; but nobody agrees to what only they said.
+    """
+    number = BLANKS[after.form].number
+    if role is None or (number is not None and before.get(number) is not None):
+        return after
+    return replace(after, by=role)
 
 
 def _filled(scene: Scene, filling: Filling, slot: str, meaning: Meaning) -> Filling | None:
