@@ -116,7 +116,7 @@ class Trial:
     torn: bool = False
     """Whether the unfinished line was put there."""
     tell: Callable[[bytes], object] = lambda _: None
-    """Learns b"?" before each attempt and b"!" after each acknowledgement."""
+    """Learns b"?" before an attempt, b"!" after it is acknowledged, b"~" of the unfinished line."""
 
     def attempt(self, append: Callable[[Event], object]) -> Any:
         """Append the next event."""
@@ -137,6 +137,7 @@ class Trial:
                 self.attempt(journal.append)
         tear()
         self.torn = True
+        self.tell(b"~")
         with Journal.open(path, CODEC, disk=disk, clock=second) as journal:
             while self.attempted < records:
                 self.attempt(journal.append)
@@ -144,10 +145,8 @@ class Trial:
 
 def look(figures: Figures, place: str, trial: Trial, path: Path, disk: Disk) -> None:
     """Open what is left on a disk that works, judge it, and go on with the case."""
-    if trial.torn and isinstance(disk, MemoryDisk):
-        left = [disk.content(file) for file in disk.files]
-        if not any(content.endswith(TORN) for content in left):
-            figures.wrong(f"{place}: the unfinished line is lost")
+    if trial.torn and not any(content.endswith(TORN) for content in _contents(path, disk)):
+        figures.wrong(f"{place}: the unfinished line is lost")
     try:
         with Journal.open(path, CODEC, disk=disk, clock=FakeClock()) as journal:
             recovered = journal.events
@@ -161,6 +160,12 @@ def look(figures: Figures, place: str, trial: Trial, path: Path, disk: Disk) -> 
     with Journal.open(path, CODEC, disk=disk, clock=FakeClock()) as journal:
         if journal.events != (*recovered, event(len(recovered) + 1)):
             figures.wrong(f"{place}: the case does not go on")
+
+
+def _contents(path: Path, disk: Disk) -> list[bytes]:
+    if isinstance(disk, MemoryDisk):
+        return [disk.content(file) for file in disk.files]
+    return [file.read_bytes() for file in path.parent.iterdir()]
 
 
 def kills(folder: Path, records: int = RECORDS) -> Figures:
@@ -195,7 +200,7 @@ def _killed(path: Path, call: str, at: int, when: When, records: int) -> tuple[T
         Trial(tell=tell).run(path, disk, records, lambda: _tear(path))
 
     ((told, ending),) = _in_children([child])
-    return Trial(told.count(b"?"), told.count(b"!")), ending
+    return Trial(told.count(b"?"), told.count(b"!"), torn=b"~" in told), ending
 
 
 def _in_children(
