@@ -11,6 +11,8 @@ from playing import Play, play, sheet_of
 from voicecount.count.compare import compare, compare_key, differing
 from voicecount.count.events import (
     CarriedOn,
+    CountFinished,
+    CountOpened,
     Event,
     LineConfirmed,
     LineDisputed,
@@ -31,6 +33,7 @@ from voicecount.count.tally import Key, State
 from voicecount.errors import JournalError
 from voicecount.hear.heard import Heard, Outcome
 from voicecount.reasons import Reason
+from voicecount.sheet.plan import CountKind
 from voicecount.talk.dialogue import Dialogue
 from voicecount.talk.reply import Reply, Step
 from voicecount.words.meaning import Form, Meaning
@@ -42,7 +45,8 @@ ITEMS: tuple[dict[str, Any], ...] = (
     {"id": "clip", "group": "instruments", "expect": 3, "pieces": 2},
     {"id": "probe", "group": "instruments"},
 )
-SHEET = sheet_of(*ITEMS)
+SHEET = sheet_of(*ITEMS, plan=[{"id": "initial", "kind": "initial", "say": "initial count"}])
+"""A plan of one count: all of the talk stays in it."""
 NAMES = tuple(item.id for item in SHEET.items)
 OPENED = open_case(SHEET, at=0.0, software="s", recogniser="r", voice="v", told_apart=True)
 
@@ -416,13 +420,26 @@ def test_standing_by_is_part_of_the_state() -> None:
 
 
 def test_a_place_has_its_own_tally() -> None:
-    """The same item counted at two places is two tallies, so that closing counts fit in."""
-    ledger = fold([OPENED, stored(place="field"), stored(line=2, counted=3, place="mayo stand")])
+    """The same item counted at two places is two tallies, in a count that goes place by place."""
+    closing = CountOpened(
+        at=1.0,
+        number=2,
+        count="closing",
+        count_kind=CountKind.CLOSING,
+        title="closing count",
+        items=NAMES,
+        places=("field", "mayo"),
+    )
+    begun = [OPENED, CountFinished(at=1.0), closing]
+    ledger = fold([*begun, stored(place="field"), stored(line=2, counted=3, place="mayo")])
 
     assert ledger.tally("blade", "field").counted == 2
-    assert ledger.tally("blade", "mayo stand").counted == 3
+    assert ledger.tally("blade", "mayo").counted == 3
     assert ledger.tally("blade").counted is None
     assert compare_key(ledger, Key("blade", "field")).counted == 2
+    for place in (None, "floor"):
+        with pytest.raises(JournalError, match="no place of this count"):
+            fold([*begun, stored(place=place)])
 
 
 def test_the_first_record_is_read_years_later() -> None:

@@ -116,10 +116,20 @@ def _needs(event: IncidentTold) -> int:
 
 
 def _elsewhere(account: Account, incident: Incident) -> int:
-    """Give what cannot be meant, because it is in the patient."""
+    """Give what cannot be meant: it is in the patient, or was passed off the field before."""
     if incident in {Incident.CAME_OUT, Incident.OTHER_NUMBER}:
         return 0
-    return account.tucked_in + account.left_inside
+    passed = account.passed_off if incident is Incident.COUNTED_OFF else 0
+    return account.tucked_in + account.left_inside + passed
+
+
+ENTRIES = frozenset(
+    {
+        *(Incident.CUT, Incident.BROKEN, Incident.OTHER_NUMBER),
+        *(Incident.ADDED, Incident.HANDED_OVER),
+    }
+)
+"""Incidents after which there are more or fewer than before."""
 
 
 def with_incident(account: Account, event: IncidentTold) -> Account:

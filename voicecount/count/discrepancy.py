@@ -1,7 +1,8 @@
 """One difference between what was counted and what is expected, until both people close it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Self
 
 from voicecount.count.events import Difference, DiscrepancyOpened, Settled, Step, StepTold
 
@@ -13,6 +14,12 @@ class Discrepancy:
     opened: DiscrepancyOpened
     count: int
     """Number of the count in which it came up; 0 outside of one."""
+    counted: int
+    """What was counted last; what came and went since is in it."""
+    expected: int
+    """What is expected now."""
+    found: int = 0
+    """How many were found since it was counted last."""
     steps: tuple[StepTold, ...] = ()
     settled: Settled | None = None
 
@@ -27,20 +34,21 @@ class Discrepancy:
         return self.opened.item
 
     @property
-    def counted(self) -> int:
-        """What was counted last."""
-        again = [step.n for step in self.steps if step.n is not None]
-        return again[-1] if again else self.opened.counted
-
-    @property
-    def found(self) -> int:
-        """How many were found since."""
-        return sum(step.found for step in self.steps)
-
-    @property
     def off(self) -> int:
         """How many are over, or below zero short; what was found since is no longer missing."""
-        return self.counted + self.found - self.opened.expected
+        return self.counted + self.found - self.expected
+
+    def told(self, step: StepTold) -> Self:
+        """Give the same difference after a step; a recount tells all that is there."""
+        after = replace(self, steps=(*self.steps, step), found=self.found + step.found)
+        return after if step.n is None else replace(after, counted=step.n, found=step.found)
+
+    def shifted(self, by: int) -> Self:
+        """Give the same difference after more or fewer are expected, for a reason that was told.
+
+        What came or went was there or is gone, so the difference stays until it is counted again.
+        """
+        return replace(self, counted=self.counted + by, expected=self.expected + by)
 
     def next_step(self, steps: Sequence[str], places: Sequence[str]) -> Step | None:
         """Give the first step of the policy that is still to be done; None when all are."""

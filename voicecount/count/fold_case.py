@@ -82,21 +82,20 @@ def count_finished(ledger: Ledger, event: CountFinished) -> Ledger:
             raise wrong(event, f"its result is {event.result.value!r}, its lines say {now.value!r}")
         if event.open != tuple(ledger.discrepancies):
             raise wrong(event, "it does not name the differences that are open")
-    accounts = {**ledger.accounts}
     for item in count.items:
-        accounts[item] = _after_count(ledger, count, item, event.at)
+        ledger = _with_account(ledger, item, _after_count(ledger, count, item, event.at))
     held = dict(ledger.held)
     planned = ledger.opened is not None and any(count.id == one.id for one in ledger.opened.plan)
     if planned and event.result not in {None, CountResult.INCOMPLETE}:
         held[count.id] = event.result or CountResult.INCOMPLETE
-    return replace(
-        ledger, accounts=MappingProxyType(accounts), held=MappingProxyType(held), finished=True
-    )
+    return replace(ledger, held=MappingProxyType(held), finished=True)
 
 
 def count_waived(ledger: Ledger, event: CountWaived) -> Ledger:
     """Keep that a planned count is not done."""
     both_said(ledger, event, event.agreed)
+    if event.count not in {one.id for one in due(ledger)}:
+        raise wrong(event, f"the count {event.count!r} is not due")
     held = {**ledger.held, event.count: CountResult.NOT_DONE}
     count = ledger.count
     finished = ledger.finished or (count is not None and count.id == event.count)
@@ -110,7 +109,16 @@ def incident_told(ledger: Ledger, event: IncidentTold) -> Ledger:
     why = why_not(account, event, ledger.items[event.item].pieces)
     if why is not None:
         raise wrong(event, why)
-    return _with_account(ledger, event.item, with_incident(account, event))
+    after = with_incident(account, event)
+    if account.initial is None and ledger.kind is CountKind.INITIAL:
+        # the count that is open takes it in: its entries are counted with the rest
+        after = replace(
+            after,
+            added=account.added,
+            changed=account.changed,
+            handed_over=account.handed_over,
+        )
+    return _with_account(ledger, event.item, after)
 
 
 def discrepancy_opened(ledger: Ledger, event: DiscrepancyOpened) -> Ledger:
@@ -128,7 +136,8 @@ def discrepancy_opened(ledger: Ledger, event: DiscrepancyOpened) -> Ledger:
         told_outside = not one.complete and not at_place
         if not told_outside and (counted, expected) != (event.counted, event.expected):
             raise wrong(event, "its numbers are not those of the lines")
-    open_ = {**ledger.discrepancies, event.number: Discrepancy(event, number)}
+    new = Discrepancy(event, number, event.counted, event.expected)
+    open_ = {**ledger.discrepancies, event.number: new}
     return replace(
         ledger,
         discrepancies=MappingProxyType(open_),
@@ -142,11 +151,8 @@ def step_told(ledger: Ledger, event: StepTold) -> Ledger:
     before = _open_one(ledger, event)
     if event.found < 0 or event.found > max(0, -before.off):
         raise wrong(event, f"{event.found} were found where {max(0, -before.off)} are missing")
-    after = replace(before, steps=(*before.steps, event))
-    return replace(
-        ledger,
-        discrepancies=MappingProxyType({**ledger.discrepancies, before.number: after}),
-    )
+    after = {**ledger.discrepancies, before.number: before.told(event)}
+    return replace(ledger, discrepancies=MappingProxyType(after))
 
 
 def discrepancy_closed(ledger: Ledger, event: DiscrepancyClosed) -> Ledger:
@@ -158,6 +164,9 @@ def discrepancy_closed(ledger: Ledger, event: DiscrepancyClosed) -> Ledger:
     if event.settled is Settled.RECOUNTED and before.off:
         raise wrong(event, "the recount still differs")
     closed = replace(before, settled=event.settled)
+    old = ledger.settled.get(before.item)
+    if old is not None and old.settled is Settled.NOT_FOUND:
+        closed = old  # what was not found stays what the line came to
     left = {number: one for number, one in ledger.discrepancies.items() if number != before.number}
     after = replace(
         ledger,
@@ -199,6 +208,11 @@ def case_closed(ledger: Ledger, event: CaseClosed) -> Ledger:
         raise wrong(event, "it does not name the differences that are open or were not found")
     if event.due != tuple(count.id for count in due(ledger)):
         raise wrong(event, "it does not name the counts that were not held")
+    accounts = [(item, ledger.account(item)) for item in ledger.items]
+    inside = tuple(item for item, account in accounts if account.left_inside)
+    tucked = tuple(item for item, account in accounts if account.tucked_in)
+    if (event.inside, event.tucked) != (inside, tucked):
+        raise wrong(event, "it does not name what is in the patient")
     return replace(ledger, closed=True)
 
 
@@ -209,7 +223,7 @@ def _after_count(ledger: Ledger, count: Count, item: str, at: float) -> Account:
         if count.kind is CountKind.ADDITION:
             return replace(account, added=account.added + tally.confirmed)
         if tally.state is not State.CONFIRMED:
-            return account
+            return replace(account, initial=None, right=None)
         return replace(account, initial=tally.total, right=Right(at, count.title))
     one = line_sum(ledger, item)
     if one.off != 0:
@@ -219,7 +233,16 @@ def _after_count(ledger: Ledger, count: Count, item: str, at: float) -> Account:
 
 
 def _with_account(ledger: Ledger, item: str, account: Account) -> Ledger:
-    return replace(ledger, accounts=MappingProxyType({**ledger.accounts, item: account}))
+    """Keep an item's account, and let its open differences follow what is expected now."""
+    before, now = ledger.account(item).expected, account.expected
+    open_ = {**ledger.discrepancies}
+    for number, one in open_.items():
+        if one.item == item and one.opened.differs is Difference.LINE and None not in {before, now}:
+            open_[number] = one.shifted((now or 0) - (before or 0))
+    accounts = {**ledger.accounts, item: account}
+    return replace(
+        ledger, accounts=MappingProxyType(accounts), discrepancies=MappingProxyType(open_)
+    )
 
 
 def _open_one(ledger: Ledger, event: StepTold | DiscrepancyClosed) -> Discrepancy:

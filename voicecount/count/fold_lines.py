@@ -62,6 +62,7 @@ def stored(ledger: Ledger, event: LineStored) -> Ledger:
 
 def confirmed(ledger: Ledger, event: LineConfirmed) -> Ledger:
     """Mark all of a tally as given by both people."""
+    _must_be_open(ledger, event)
     tally = _newest_is(ledger, event, event.line)
     if tally.state is not State.WAITING:
         raise wrong(event, f"line {event.line} does not wait for a confirmation")
@@ -69,25 +70,28 @@ def confirmed(ledger: Ledger, event: LineConfirmed) -> Ledger:
         raise wrong(event, f"the number {event.number} is not the stored {tally.total}")
     if ledger.told_apart and event.by is not Role.CIRCULATOR:
         raise wrong(event, "only the circulator confirms")
-    return _with(
-        ledger, replace(tally, lines=tuple(replace(line, confirmed=True) for line in tally.lines))
-    )
+    lines = tuple(replace(line, confirmed=True) for line in tally.lines)
+    return _changed(ledger, replace(tally, lines=lines))
 
 
 def disputed(ledger: Ledger, event: LineDisputed) -> Ledger:
     """Mark all of a tally as to be counted again."""
+    _must_be_open(ledger, event)
     tally = _newest_is(ledger, event, event.line)
     due = tuple(line.number for line in tally.lines)
-    return _with(ledger, replace(tally, due=due).flagged(Flag.DISPUTED))
+    return _changed(ledger, replace(tally, due=due).flagged(Flag.DISPUTED))
 
 
 def recount(ledger: Ledger, event: RecountCalled) -> Ledger:
     """Mark lines as to be counted again."""
+    _must_be_open(ledger, event)
     tally = ledger.tally(event.item, event.place)
     _must_stand(event, tally, event.lines)
     due = tuple(sorted({*tally.due, *event.lines}))
     tally = replace(tally, due=due)
-    return _with(ledger, tally.flagged(Flag.INTERRUPTED) if event.why is Why.INTERRUPTED else tally)
+    if event.why is Why.INTERRUPTED:
+        tally = tally.flagged(Flag.INTERRUPTED)
+    return _changed(ledger, tally)
 
 
 def refused(ledger: Ledger, event: LineRefused) -> Ledger:
@@ -107,14 +111,20 @@ def set_aside(ledger: Ledger, event: PackageSetAside) -> Ledger:
 
 def taken_back(ledger: Ledger, event: LineTakenBack) -> Ledger:
     """Take lines out, by the words of both people."""
+    _must_be_open(ledger, event)
     tally = ledger.tally(event.item, event.place)
     _must_stand(event, tally, event.lines)
     both_said(ledger, event, event.agreed)
-    return _with(ledger, tally.without(event.lines).flagged(Flag.TAKEN_BACK))
+    return _changed(ledger, tally.without(event.lines).flagged(Flag.TAKEN_BACK))
 
 
 def _with(ledger: Ledger, tally: Tally) -> Ledger:
     return replace(ledger, tallies=MappingProxyType({**ledger.tallies, tally.key: tally}))
+
+
+def _changed(ledger: Ledger, tally: Tally) -> Ledger:
+    """Keep a tally that is no longer what it was when its count was finished."""
+    return replace(_with(ledger, tally), finished=False)
 
 
 def _passed(ledger: Ledger, key: Key) -> bool:
@@ -129,11 +139,18 @@ def _passed(ledger: Ledger, key: Key) -> bool:
     )
 
 
-def _must_be_counted(ledger: Ledger, event: LineStored) -> None:
-    """Refuse a line outside of the open count; the first version went on after its end."""
-    count = ledger.count
-    if count is None or (ledger.finished and count.kind is not CountKind.INITIAL):
+def _must_be_open(ledger: Ledger, event: BaseEvent) -> None:
+    """Refuse what changes a line outside of a count; an initial count is reopened by it."""
+    if not ledger.takes_lines:
         raise wrong(event, "no count is open")
+
+
+def _must_be_counted(ledger: Ledger, event: LineStored) -> None:
+    """Refuse a line outside of the open count."""
+    _must_be_open(ledger, event)
+    count = ledger.count
+    if count is None:
+        return
     if event.item not in count.items:
         raise wrong(event, f"{event.item!r} is left out of this count")
     if event.place not in (count.places or {None}):

@@ -1,6 +1,7 @@
 """What can be said besides a count: one small function for each command."""
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from types import MappingProxyType
 
 from voicecount.count.events import (
@@ -13,13 +14,16 @@ from voicecount.count.events import (
 )
 from voicecount.count.roles import Role, other
 from voicecount.count.tally import State, Tally
-from voicecount.talk import case_commands, counts, guide, points, readback, wording
+from voicecount.talk import case_commands, counts, guide, points, readback, wording, wording_case
 from voicecount.talk.confirm import confirm, dispute
-from voicecount.talk.reply import ReplyKind
-from voicecount.talk.scene import Asks, Question, Scene, Turn
+from voicecount.talk.reply import Reply, ReplyKind
+from voicecount.talk.scene import Asks, Question, Scene, Turn, join
 from voicecount.talk.store import interrupt, put, store
 from voicecount.talk.turns import start_over
 from voicecount.talk.vocabulary import BEGIN
+
+_BESIDE = frozenset({"say_again", "whats_left", "read_tally", "stand_by", "carry_on"})
+"""Commands that leave a form in hand as it is; every other one drops it, and says so."""
 
 
 def obey(scene: Scene, command: str, role: Role | None, now: float, start: float) -> Turn:
@@ -28,6 +32,10 @@ def obey(scene: Scene, command: str, role: Role | None, now: float, start: float
     ``role`` is None where roles are not told apart; ``now`` and ``start`` are the seconds to the
     end and the start of its words.
     """
+    if scene.filling is not None and command not in _BESIDE:
+        turn = obey(scene.but(filling=None), command, role, now, start)
+        dropped = Reply(wording_case.not_kept(), ReplyKind.NOTICE)
+        return replace(turn, reply=join((dropped, turn.reply)))
     if command in {"yes", "no"}:
         return _yes(scene, role, now, start) if command == "yes" else _no(scene, role, now, start)
     if command.startswith(BEGIN):

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
-from voicecount.count.account import why_not
+from voicecount.count.account import ENTRIES, why_not
 from voicecount.count.events import (
     CaseClosed,
     CountWaived,
@@ -34,6 +34,10 @@ from voicecount.talk.walk import advance
 def check(scene: Scene, filling: Filling) -> str | None:
     """Say why a form cannot be true as far as it is filled in; None when it can."""
     blank = BLANKS[filling.form]
+    if filling.form in _ENDS and scene.ledger.kind is CountKind.ADDITION:
+        waits = counts.unfinished(scene)
+        if waits:
+            return wording_case.still_to_confirm(waits)
     item = filling.text("item")
     if blank.incident is not None and item is not None and blank.number is not None:
         if filling.get(blank.number) is None:
@@ -47,8 +51,12 @@ def check(scene: Scene, filling: Filling) -> str | None:
     if filling.form == "found" and found is not None:
         n = filling.get("number")
         if isinstance(n, int) and not 0 < n <= -found.off:
-            return wording_case.cannot_be(scene.item(found.item), n, found.opened.expected)
+            return wording_case.cannot_be(scene.item(found.item), n, found.expected)
     return None
+
+
+_ENDS = frozenset({"end_case", "change_scrub", "change_circulator"})
+"""Forms that end the count which is open; an addition ends only when both gave its numbers."""
 
 
 def reading(scene: Scene, filling: Filling) -> str:
@@ -91,9 +99,14 @@ def _happened(turn: Turn, event: IncidentTold) -> Turn:
         turn = turn.record(_differs(turn, event, Difference.PIECE, event.n, pieces))
     expected = after.expected(event.item)
     if event.incident is Incident.ONE_TOO_MANY and expected is not None:
+        if after.places:
+            turn = recount_all(turn, event.at, Why.DIFFERS, {event.item})
         more = expected + event.n
         turn = turn.record(_differs(turn, event, Difference.LINE, more, expected))
-    if after.places and after.account(event.item) != before.account(event.item):
+    counted_in = after.kind is CountKind.INITIAL and before.account(event.item).initial is None
+    if (after.places and after.account(event.item) != before.account(event.item)) or (
+        counted_in and event.incident in ENTRIES
+    ):
         turn = recount_all(turn, event.at, Why.CHANGED, {event.item})
     return advance(turn, event.at)
 
@@ -329,7 +342,7 @@ def _read_difference(scene: Scene, filling: Filling) -> str:
             return wording_case.missing_read(item, discrepancy.off, decision)
         case "explained":
             reason = phrase(scene.sheet, filling.form, "reason", filling.text("reason"))
-            n = discrepancy.opened.expected + discrepancy.off
+            n = discrepancy.expected + discrepancy.off
             return wording_case.explained_read(item, n, reason)
         case _:
             return wording_case.recounted_read(item, discrepancy.counted)

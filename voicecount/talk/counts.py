@@ -70,7 +70,7 @@ def finish(scene: Scene, role: Role | None, now: float) -> Turn:
     """End the open count; an addition only when both people gave its numbers."""
     turn = settle_call(Turn(scene), now)
     ledger = turn.scene.ledger
-    if ledger.kind is CountKind.ADDITION and (waits := _unfinished(turn.scene)):
+    if ledger.kind is CountKind.ADDITION and (waits := unfinished(turn.scene)):
         return turn.ask(wording_case.still_to_confirm(waits), Role.CIRCULATOR)
     if ledger.count is None or (ledger.finished and ledger.count.kind is not CountKind.INITIAL):
         return turn.say(wording_case.nothing_due(), ReplyKind.ANSWER)
@@ -106,7 +106,7 @@ def leave(turn: Turn, role: Role | None, now: float) -> tuple[Turn, bool]:
     reopened = ledger.kind is CountKind.INITIAL and bool(ledger.accounts)
     if ledger.kind is not CountKind.ADDITION and not reopened:
         return turn.ask(wording_case.first_finish(ledger.count.title)), False
-    if waits := _unfinished(turn.scene):
+    if waits := unfinished(turn.scene):
         return turn.ask(wording_case.still_to_confirm(waits), Role.CIRCULATOR), False
     return turn.record(finished(ledger, role, now)), True
 
@@ -132,7 +132,9 @@ def settle_call(turn: Turn, now: float) -> Turn:
 
 
 def none_elsewhere(scene: Scene, role: Role | None, now: float) -> Turn:
-    """Store that the item in hand is at none of the places left."""
+    """Store that the item in hand is at none of the places left, when the scrub says so."""
+    if scene.told_apart and role is not Role.SCRUB:
+        return Turn(scene).ask(wording.scrub_calls(), Role.SCRUB)
     turn = settle_call(Turn(scene), now)
     key = turn.scene.ledger.last
     if key is None or not turn.scene.ledger.places:
@@ -152,6 +154,12 @@ def waived_count(ledger: Ledger) -> tuple[str, str] | None:
         return count.id, count.title
     following = counts_due(ledger)
     return (following[0].id, following[0].say) if following else None
+
+
+def unfinished(scene: Scene) -> list[tuple[Item, int]]:
+    """Give the lines of the open count that were called and have no number by both."""
+    keys = scene.ledger.keys(State.WAITING, State.RECOUNT)
+    return [(scene.item(key.item), scene.tally(key).total) for key in keys]
 
 
 def _open(
@@ -197,11 +205,6 @@ def _next(scene: Scene) -> str:
         return guide.guidance(scene.sheet, ledger) or wording.nothing_left()
     left = ledger.left()
     return wording.next_item(scene.item(left[0].item)) if left else wording.nothing_left()
-
-
-def _unfinished(scene: Scene) -> list[tuple[Item, int]]:
-    keys = scene.ledger.keys(State.WAITING, State.RECOUNT)
-    return [(scene.item(key.item), scene.tally(key).total) for key in keys]
 
 
 def _items(ledger: Ledger, *states: State) -> tuple[str, ...]:

@@ -31,9 +31,9 @@ def walk(sheet: Sheet, ledger: Ledger) -> str:
     if step is None:
         return wording_case.outcome(short=discrepancy.off < 0)
     said = wording_case.step(step, place)
-    if step is Step.RECOUNT:
-        return " ".join((said, next_line(sheet, ledger)))
-    return said
+    if step is Step.RECOUNT and ledger.places:
+        return f"{said} {next_line(sheet, ledger)}".strip()
+    return f"{said} {wording_case.ask_for_a_count()}" if step is Step.RECOUNT else said
 
 
 def next_line(sheet: Sheet, ledger: Ledger) -> str:

@@ -23,7 +23,7 @@ def open_points(sheet: Sheet, ledger: Ledger) -> list[str]:
         for line in differing(ledger)
         if line.counted is not None and line.expected is not None
     ]
-    if other and ledger.kind in {None, CountKind.INITIAL}:
+    if other and ledger.count is not None and ledger.count.kind is CountKind.INITIAL:
         said.append(wording.differing(other))
     if ledger.left():
         left = dict.fromkeys(key.item for key in ledger.left())

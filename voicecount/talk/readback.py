@@ -64,7 +64,7 @@ def tell(
         behind = None if stored is None else before.last
         before = after
     refused = {event.item for event in events if isinstance(event, LineRefused)}
-    told = {Why.DIFFERS, Why.CHANGED}
+    told = {Why.DIFFERS, Why.CHANGED} if before.places else set()
     called = {
         event.item for event in events if isinstance(event, RecountCalled) and event.why not in told
     } - refused

@@ -210,7 +210,7 @@ def _step(sheet: Sheet, _before: Ledger, after: Ledger, event: StepTold) -> Repl
     if not discrepancy.off:
         return None  # both are asked for their words
     item = sheet.item(discrepancy.item)
-    text = wording_case.discrepancy(item, event.n, discrepancy.opened.expected)
+    text = wording_case.discrepancy(item, event.n, discrepancy.expected)
     return Reply(text, ReplyKind.ALERT, tone=True)
 
 

@@ -178,8 +178,9 @@ class Scene:
 
     @property
     def current(self) -> Tally | None:
-        """The tally called last."""
-        return None if self.ledger.last is None else self.ledger.tally(*self.ledger.last)
+        """The tally called last; None where no count is open."""
+        nothing = self.ledger.last is None or not self.ledger.takes_lines
+        return None if nothing or self.ledger.last is None else self.ledger.tally(*self.ledger.last)
 
     @property
     def waiting(self) -> Tally | None:

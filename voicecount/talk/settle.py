@@ -23,7 +23,8 @@ def settle_sum(turn: Turn, item: str, now: float) -> Turn:
     mine = [found for found in ledger.discrepancies.values() if found.item == item]
     by_line = [found for found in mine if found.opened.differs is Difference.LINE]
     for found in by_line:
-        if not any(step.step is Step.RECOUNT and step.n == one.counted for step in found.steps):
+        first = not any(step.step is Step.RECOUNT for step in found.steps)
+        if first or found.found or found.counted != one.counted:
             step = StepTold(at=now, discrepancy=found.number, step=Step.RECOUNT, n=one.counted)
             turn = turn.record(step)
     if one.off and not by_line:

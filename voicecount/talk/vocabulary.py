@@ -24,10 +24,12 @@ def vocabulary_of(scene: Scene) -> Vocabulary:
         heard.add(When.DISCREPANCY)
     plan = ledger.opened.plan if ledger.opened is not None else ()
     begins = (Command(f"{BEGIN}{count.id}", (f"begin the {count.say}",), "") for count in plan)
+    choices, places = _choices(scene), [BY_ID[place] for place in ledger.places]
+    known = {phrase for choice in choices for phrase in choice.phrases}
     return Vocabulary(
         (*COMMANDS, *(one for one in CASE_COMMANDS if one.when in heard), *begins),
-        tuple(BY_ID[place] for place in ledger.places),
-        _choices(scene),
+        tuple(place for place in places if not known.intersection(place.phrases)),
+        choices,
     )
 
 

@@ -319,6 +319,11 @@ def step(which: Step, place: str | None) -> str:
     return STEPS[which].format(place=_to_search(place))
 
 
+def ask_for_a_count() -> str:
+    """Tell how a recount is begun where no count with places is open."""
+    return "For that, say: we want a count now."
+
+
 def outcome(*, short: bool) -> str:
     """Ask how it ends, when all steps are done."""
     if short:
@@ -429,7 +434,10 @@ def end_of_case() -> str:
 
 def case_closed() -> str:
     """Say that the record is closed."""
-    return "The record is closed. It does not replace the judgement of the team."
+    return (
+        "The record is closed. It does not replace the count of the team, the look into the "
+        "wound, imaging, local policy, or your judgement."
+    )
 
 
 def witness(digits: str) -> str:
