@@ -22,7 +22,9 @@ from voicecount.talk.store import interrupt, put, store
 from voicecount.talk.turns import start_over
 from voicecount.talk.vocabulary import BEGIN
 
-_BESIDE = frozenset({"say_again", "whats_left", "read_tally", "stand_by", "carry_on"})
+_READS = frozenset({"say_again", "whats_left", "read_tally"})
+"""Commands that change nothing, and so are obeyed after the end of the case."""
+_BESIDE = _READS | {"stand_by", "carry_on"}
 """Commands that leave a form in hand as it is; every other one drops it, and says so."""
 
 
@@ -32,6 +34,8 @@ def obey(scene: Scene, command: str, role: Role | None, now: float, start: float
     ``role`` is None where roles are not told apart; ``now`` and ``start`` are the seconds to the
     end and the start of its words.
     """
+    if scene.ledger.closed and command not in _READS:
+        return Turn(scene).say(wording_case.case_closed(), ReplyKind.ANSWER)
     if scene.filling is not None and command not in _BESIDE:
         turn = obey(scene.but(filling=None), command, role, now, start)
         dropped = Reply(wording_case.not_kept(), ReplyKind.NOTICE)
