@@ -3,6 +3,8 @@
 import pytest
 from playing import Play, sheet_of
 
+from voicecount.count.ledger import fold
+
 SHEET = sheet_of(
     {"id": "lap-sponge", "expect": 3},
     {"id": "needle", "group": "sharps", "expect": 2},
@@ -45,3 +47,48 @@ def test_only_the_scrub_says_that_there_is_none(who: str, stored: int) -> None:
     before = len(play.events)
     play.go(f"{who}: none anywhere else")
     assert [event.kind for event in play.events[before:]] == ["line_stored"] * stored
+
+
+def in_closing_count() -> Play:
+    """Give a case with a closing count in which all sponges were counted, as expected."""
+    play = counted().go("circ: begin the closing count", "scrub: on the field one two three")
+    return play.go("(wait)", "circ: three", "scrub: counted off none", "(wait)", "circ: none")
+
+
+def test_a_difference_that_a_death_kept_from_being_opened_is_opened_at_the_end() -> None:
+    """A journal that ends between an incident and what follows from it hides no difference."""
+    play = in_closing_count()
+    play.go("scrub: something was cut", "scrub: lap sponges one", "circ: one")
+    cut = [event.kind for event in play.events].index("incident_told") + 1
+    later = Play(SHEET, ledger_before=fold(play.events[:cut]))
+    later.go("circ: the count is finished")
+    assert [event.kind for event in later.events] == ["discrepancy_opened", "count_finished"]
+    assert later.events[1].result == "differs"
+    assert later.events[1].open == (1,)
+
+
+def test_a_difference_found_during_an_addition_keeps_its_size_when_the_addition_ends() -> None:
+    """One too many stays one too many, though more are expected from then on."""
+    play = counted().go("scrub: add to the count", "scrub: lap sponges one two", "(wait)")
+    play.go("circ: two", "scrub: there is one too many", "scrub: lap sponges one", "circ: one")
+    assert play.ledger.discrepancies[1].off == 1
+    play.go("circ: the count is finished")
+    assert (play.ledger.expected("lap-sponge"), play.ledger.discrepancies[1].expected) == (5, 5)
+    play.go(
+        "circ: begin the closing count", "scrub: on the field one two three four five", "(wait)"
+    )
+    play.go("circ: five", "scrub: counted off none", "(wait)", "circ: none")
+    assert play.ledger.discrepancies[1].off == 0
+
+
+def test_nobody_closes_a_difference_by_a_recount_that_no_longer_stands() -> None:
+    """The words of both are asked for only when every place is counted again."""
+    play = counted().go("circ: begin the closing count", "scrub: on the field one two", "(wait)")
+    play.go("circ: two", "scrub: counted off none", "(wait)", "circ: none")
+    play.go("circ: that has been done", "circ: that has been done")
+    play.go("scrub: one two three", "(wait)", "circ: three", "scrub: none", "(wait)", "circ: none")
+    assert "Each of you, say" in play.said
+    play.go("scrub: something was cut", "scrub: lap sponges one", "circ: one")
+    assert "Each of you, say" not in play.said
+    play.go("scrub: yes", "circ: yes")
+    assert "discrepancy_closed" not in play.kinds

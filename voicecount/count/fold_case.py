@@ -137,6 +137,10 @@ def discrepancy_opened(ledger: Ledger, event: DiscrepancyOpened) -> Ledger:
         if not told_outside and (counted, expected) != (event.counted, event.expected):
             raise wrong(event, "its numbers are not those of the lines")
     new = Discrepancy(event, number, event.counted, event.expected)
+    if event.differs is Difference.LINE:
+        # what an open addition adds comes into the account at its end, and shifts it then
+        to_come = ledger.expected(event.item) or 0
+        new = new.shifted((ledger.account(event.item).expected or 0) - to_come)
     open_ = {**ledger.discrepancies, event.number: new}
     return replace(
         ledger,
@@ -234,11 +238,14 @@ def _after_count(ledger: Ledger, count: Count, item: str, at: float) -> Account:
 
 def _with_account(ledger: Ledger, item: str, account: Account) -> Ledger:
     """Keep an item's account, and let its open differences follow what is expected now."""
-    before, now = ledger.account(item).expected, account.expected
+    before = ledger.account(item)
+    more = {Difference.PLACE: account.passed_off - before.passed_off}
+    if before.expected is not None and account.expected is not None:
+        more[Difference.LINE] = account.expected - before.expected
     open_ = {**ledger.discrepancies}
     for number, one in open_.items():
-        if one.item == item and one.opened.differs is Difference.LINE and None not in {before, now}:
-            open_[number] = one.shifted((now or 0) - (before or 0))
+        if one.item == item:
+            open_[number] = one.shifted(more.get(one.opened.differs, 0))
     accounts = {**ledger.accounts, item: account}
     return replace(
         ledger, accounts=MappingProxyType(accounts), discrepancies=MappingProxyType(open_)

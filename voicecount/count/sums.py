@@ -103,6 +103,6 @@ def _line_result(ledger: Ledger, one: Sum) -> CountResult:
         return CountResult.DIFFERS
     if not one.complete or one.expected is None:
         return CountResult.INCOMPLETE
-    if closed is not None:
-        return CountResult.RECONCILED
-    return CountResult.DIFFERS if one.off else CountResult.AGREES
+    if one.off and (closed is None or closed.settled is not Settled.FOUND):
+        return CountResult.DIFFERS
+    return CountResult.AGREES if closed is None else CountResult.RECONCILED

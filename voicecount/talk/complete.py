@@ -170,7 +170,7 @@ def _changed(turn: Turn, filling: Filling, agreed: Role | None, now: float) -> T
     if ledger.kind is CountKind.INITIAL:
         return recount_all(turn, now, Why.RELIEF, set(ledger.items))
     if ledger.counting:
-        turn = turn.record(counts.finished(ledger, filling.by, now))
+        turn = counts.end(turn, filling.by, now)
     return counts.open_full(turn, CountKind.RELIEF, filling.by, now)
 
 
@@ -187,7 +187,7 @@ def _back(turn: Turn, filling: Filling, agreed: Role | None, now: float) -> Turn
 def _end(turn: Turn, filling: Filling, agreed: Role | None, now: float) -> Turn:
     ledger = turn.scene.ledger
     if ledger.counting:
-        turn = turn.record(counts.finished(ledger, filling.by, now))
+        turn = counts.end(turn, filling.by, now)
     ledger = turn.scene.ledger
     accounts = [(item, ledger.account(item)) for item in ledger.items]
     return turn.record(

@@ -13,6 +13,7 @@ from voicecount.sheet.plan import CountKind, PlannedCount
 from voicecount.talk import guide, wording, wording_case
 from voicecount.talk.reply import ReplyKind
 from voicecount.talk.scene import Filling, Scene, Turn
+from voicecount.talk.settle import settle_rest
 from voicecount.talk.store import close, interrupt, is_complete, put, store_none
 
 _TITLES = {
@@ -74,10 +75,16 @@ def finish(scene: Scene, role: Role | None, now: float) -> Turn:
         return turn.ask(wording_case.still_to_confirm(waits), Role.CIRCULATOR)
     if ledger.count is None or (ledger.finished and ledger.count.kind is not CountKind.INITIAL):
         return turn.say(wording_case.nothing_due(), ReplyKind.ANSWER)
-    return turn.record(finished(ledger, role, now))
+    return end(turn, role, now)
 
 
-def finished(ledger: Ledger, role: Role | None, now: float) -> CountFinished:
+def end(turn: Turn, role: Role | None, now: float) -> Turn:
+    """Record the end of the open count."""
+    turn = settle_rest(turn, now)
+    return turn.record(_finished(turn.scene.ledger, role, now))
+
+
+def _finished(ledger: Ledger, role: Role | None, now: float) -> CountFinished:
     """Build the event that ends the open count, with all that is open in it."""
     count = ledger.count
     by_place = count is not None and bool(count.places)
@@ -108,7 +115,7 @@ def leave(turn: Turn, role: Role | None, now: float) -> tuple[Turn, bool]:
         return turn.ask(wording_case.first_finish(ledger.count.title)), False
     if waits := unfinished(turn.scene):
         return turn.ask(wording_case.still_to_confirm(waits), Role.CIRCULATOR), False
-    return turn.record(finished(ledger, role, now)), True
+    return end(turn, role, now), True
 
 
 def open_planned(turn: Turn, planned: PlannedCount, role: Role | None, now: float) -> Turn:

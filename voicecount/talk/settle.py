@@ -3,6 +3,7 @@
 from voicecount.count.events import (
     Difference,
     DiscrepancyOpened,
+    Settled,
     Step,
     StepTold,
 )
@@ -36,6 +37,26 @@ def settle_sum(turn: Turn, item: str, now: float) -> Turn:
     if one.short_off_field and not one.off and not mine:
         turn = turn.record(_short_off_field(turn.scene.ledger, one, now))
     return advance(turn, now)
+
+
+def settle_rest(turn: Turn, now: float) -> Turn:
+    """Open every difference that is not open yet, before a count ends.
+
+    There is one only where the program died between a record and what follows from it.
+    """
+    ledger = turn.scene.ledger
+    items = ledger.count.items if ledger.count is not None and ledger.places else ()
+    by_line = [
+        one for one in ledger.discrepancies.values() if one.opened.differs is Difference.LINE
+    ]
+    open_ = {one.item for one in by_line}
+    for item in items:
+        closed = ledger.settled.get(item)
+        known = closed is not None and closed.settled in {Settled.FOUND, Settled.NOT_FOUND}
+        one = line_sum(ledger, item)
+        if one.off and item not in open_ and not known:
+            turn = turn.record(_opened(turn.scene.ledger, one, now))
+    return turn
 
 
 def _opened(ledger: Ledger, one: Sum, now: float) -> DiscrepancyOpened:

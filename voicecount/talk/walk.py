@@ -15,10 +15,12 @@ def advance(turn: Turn, now: float) -> Turn:
     discrepancy = guide.current(ledger)
     if discrepancy is None:
         return turn
+    due = ledger.keys(State.LEFT, State.WAITING, State.RECOUNT) if ledger.places else ()
+    if any(key.item == discrepancy.item for key in due):
+        return turn  # what it comes to is known when all of it is counted
     step, _ = guide.step_of(turn.scene.sheet, discrepancy)
     if step is Step.RECOUNT:
-        due = ledger.keys(State.LEFT, State.WAITING, State.RECOUNT)
-        if not ledger.places or any(key.item == discrepancy.item for key in due):
+        if not ledger.places:
             return turn
         return recount_all(turn, now, Why.DIFFERS, {discrepancy.item})
     counted_again = any(told.step is Step.RECOUNT for told in discrepancy.steps)
