@@ -96,3 +96,24 @@ def walked(played: Play, *, searched: int = 9) -> Play:
 
 
 BOTH_AGREE = ("scrub: yes that is right", "circ: yes that is right")
+
+SHORT = {"lap": (3, 0, 6, 0)}
+WHOLE = {"lap": (3, 0, 7, 0)}
+NEEDLES_AT: dict[str, tuple[int, ...]] = {"needle": (0, 1, 3, 0)}
+DONE = "circ: that has been done"
+TWO_COUNTS = case_of(plan=(INITIAL, CLOSING, FINAL))
+
+
+def short(sheet: Sheet = CASE) -> Play:
+    """Play a case up to a closing count in which one lap sponge is short."""
+    return begun(sheet, "circ: begin the closing count", *placed(sheet, SHORT))
+
+
+def recounted(sheet: Sheet = CASE) -> Play:
+    """Play on through pause, telling and the recount, which is still one short."""
+    return short(sheet).go(DONE, DONE, *placed(sheet, SHORT))
+
+
+def closed(played: Play) -> list[Any]:
+    """Give what was closed."""
+    return of_kind(played, "discrepancy_closed")

@@ -123,7 +123,8 @@ DIALOGUES: list[tuple[str, tuple[str, ...], str, dict[str, Any], str, int | None
 
 Sources: dropped, cut, several pieces: a lesson for certified perioperative nurses. Every fragment:
 WHO 2009, from memory. Tucked and packed: Minnesota Hospital Association. Old packing: AORN 2022, in
-that lesson. Suture packs: ORNAC correction of 2015, 3.2.61. Groups of one size: AORN FAQ 2015. Hand over with a reason: no silent subtraction, the same lesson.
+that lesson. Suture packs: ORNAC correction of 2015, 3.2.61. Groups of one size: AORN FAQ 2015. Hand
+over with a reason: no silent subtraction, the same lesson.
 """
 
 
