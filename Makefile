@@ -57,7 +57,7 @@ unit: $(DEV) recordings
 
 audio: $(DEV) ## make the demo recording anew (brings the voice of the circulator)
 	$(BIN)/python -m training.fetch_voices
-	$(BIN)/python -m audio_fixtures.make_caesarean
+	$(BIN)/python -m audio_fixtures.make_recordings
 
 train: $(DEV) ## make the phone heads anew: hours on two cores (brings torch; needs flite, espeak-ng)
 	$(PIP) install --require-hashes -r requirements-train.lock

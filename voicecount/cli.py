@@ -84,6 +84,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     _add_check(commands)
     _add_policy(commands)
+    _add_phrases(commands)
     _add_hear(commands)
     _add_replay(commands)
     _add_resume(commands)
@@ -110,7 +111,17 @@ def _add_policy(commands: "_Commands[_Parser]") -> None:
     parser.add_argument(
         "sheet", type=Path, nargs="?", metavar="SHEET", help="print what holds for this sheet"
     )
+    parser.add_argument("--markdown", action="store_true", help="as the text of docs/policy.md")
     parser.set_defaults(run=_policy)
+
+
+def _add_phrases(commands: "_Commands[_Parser]") -> None:
+    parser = commands.add_parser("phrases", help="show everything that can be said")
+    parser.add_argument(
+        "sheet", type=Path, nargs="?", metavar="SHEET", help="with this sheet's counts and people"
+    )
+    parser.add_argument("--markdown", action="store_true", help="as the text of docs/phrases.md")
+    parser.set_defaults(run=_phrases)
 
 
 def _add_hear(commands: "_Commands[_Parser]") -> None:
@@ -227,10 +238,17 @@ def _check(arguments: argparse.Namespace) -> None:
 
 def _policy(arguments: argparse.Namespace) -> None:
     from voicecount.sheet.load import load_sheet  # noqa: PLC0415
-    from voicecount.sheet.policy_file import policy_text  # noqa: PLC0415
+    from voicecount.sheet.policy_file import markdown, policy_text  # noqa: PLC0415
 
-    sheet = arguments.sheet
-    print(policy_text(None if sheet is None else load_sheet(sheet).policy), end="")  # noqa: T201
+    policy = None if arguments.sheet is None else load_sheet(arguments.sheet).policy
+    text = markdown() if arguments.markdown else policy_text(policy)
+    print(text, end="")  # noqa: T201 - this is the output
+
+
+def _phrases(arguments: argparse.Namespace) -> None:
+    from voicecount.commands.phrases import phrases  # noqa: PLC0415
+
+    phrases(arguments.sheet, as_markdown=arguments.markdown)
 
 
 def _hear(arguments: argparse.Namespace) -> None:

@@ -14,12 +14,14 @@ from voicecount.count.events import Event
 from voicecount.count.ledger import Ledger
 from voicecount.count.opening import open_case
 from voicecount.errors import UsageError
+from voicecount.keep import witness
 from voicecount.keep.clock import StoppableClock, SystemClock
 from voicecount.keep.journal import Journal
 from voicecount.room import NOT_TOLD_APART, TOLD_APART, Room, shifted
 from voicecount.sheet.load import load_sheet
 from voicecount.sheet.model import Sheet
 from voicecount.sheet.policy import Policy
+from voicecount.show.case_table import case_table
 from voicecount.show.console import console, notice, printable
 from voicecount.show.conversation import Conversation, Printer
 from voicecount.show.json_out import replay_object
@@ -225,9 +227,12 @@ def _show_result(
         return
     out = console()
     out.print()
-    out.print(tally_table(ledger))
+    further = ledger.count is not None and ledger.count.number > 1
+    out.print(case_table(ledger) if further else tally_table(ledger))
     place = printable(str(journal.path))
-    out.print(f"Journal: {place} (head {journal.head[:8]})", markup=False, soft_wrap=True)
+    out.print(
+        f"Journal: {place} (head {witness.digits(journal.head)})", markup=False, soft_wrap=True
+    )
 
 
 @contextmanager

@@ -117,7 +117,7 @@ def _needs(event: IncidentTold) -> int:
 
 def _elsewhere(account: Account, incident: Incident) -> int:
     """Give what cannot be meant: it is in the patient, or was passed off the field before."""
-    if incident in {Incident.CAME_OUT, Incident.OTHER_NUMBER}:
+    if incident is Incident.CAME_OUT:
         return 0
     passed = account.passed_off if incident is Incident.COUNTED_OFF else 0
     return account.tucked_in + account.left_inside + passed

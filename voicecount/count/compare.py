@@ -6,6 +6,7 @@ from voicecount.count.flags import Flag
 from voicecount.count.ledger import Ledger
 from voicecount.count.package import packages_to_come
 from voicecount.count.tally import Key, State
+from voicecount.sheet.plan import CountKind
 
 
 @dataclass(frozen=True)
@@ -18,7 +19,7 @@ class Comparison:
     counted: int | None
     """None when nothing is stored."""
     expected: int | None
-    """None when the sheet does not say."""
+    """The sheet's number, in the initial count only; None when the sheet does not say."""
     state: State
     flags: tuple[Flag, ...]
     to_come: int
@@ -41,15 +42,17 @@ def compare_key(ledger: Ledger, key: Key) -> Comparison:
     """Give one key beside the sheet."""
     item = ledger.items[key.item]
     tally = ledger.tally(*key)
+    by_sheet = ledger.count is None or ledger.count.kind is CountKind.INITIAL
+    expect = item.expect if by_sheet else None
     return Comparison(
         key=key,
         name=item.name,
         group=item.group,
         counted=tally.counted,
-        expected=item.expect,
+        expected=expect,
         state=tally.state,
         flags=ledger.flags(*key),
-        to_come=packages_to_come(tally.total, item.expect, item.pack) if tally.lines else 0,
+        to_come=packages_to_come(tally.total, expect, item.pack) if tally.lines else 0,
     )
 
 

@@ -43,3 +43,36 @@ def beside(sheet: Path) -> Path | None:
 def merged(base: Mapping[str, Any], own: object) -> object:
     """Put what a sheet says itself over the folder's policy."""
     return {**base, **own} if isinstance(own, Mapping) else own
+
+
+_PAGE = """\
+# The policy
+
+Made by `voicecount policy --markdown`. Published rules of counting differ, so each is a setting
+with a default on the careful side, its reason, and its source. None of them is law: local policy
+and licensed judgement decide.
+
+`voicecount policy > policy.yaml`, put beside your sheets, is one file for all of them; change what
+your hospital does otherwise. What a sheet says under `policy:` comes first. `voicecount policy
+SHEET` prints what holds for a sheet. Like the sheet, the policy is part of what a journal can be
+resumed with.
+
+| field | default | what it decides, why, and who says so |
+|---|---|---|
+"""
+
+
+def markdown() -> str:
+    """Give docs/policy.md."""
+    values = Policy().model_dump(mode="json")
+    rows = [
+        f"| `{name}` | {_plain(values[name])} | {field.description} |\n"
+        for name, field in Policy.model_fields.items()
+    ]
+    return _PAGE + "".join(rows)
+
+
+def _plain(value: object) -> str:
+    if isinstance(value, list):
+        return ", ".join(f"`{entry}`" for entry in value)
+    return f"`{str(value).lower()}`"

@@ -3,6 +3,8 @@
 It follows from where the case stands and from the open question, never from a number.
 """
 
+from dataclasses import replace
+
 from voicecount.talk.blanks import answers, open_slots
 from voicecount.talk.scene import Scene
 from voicecount.words.choices import Choice
@@ -26,11 +28,17 @@ def vocabulary_of(scene: Scene) -> Vocabulary:
     begins = (Command(f"{BEGIN}{count.id}", (f"begin the {count.say}",), "") for count in plan)
     choices, places = _choices(scene), [BY_ID[place] for place in ledger.places]
     known = {phrase for choice in choices for phrase in choice.phrases}
+    # Where "none" is a count, a bare "no" is left out: one weak sound would part them.
+    first = (_no_in_full(one) if ledger.places else one for one in COMMANDS)
     return Vocabulary(
-        (*COMMANDS, *(one for one in CASE_COMMANDS if one.when in heard), *begins),
+        (*first, *(one for one in CASE_COMMANDS if one.when in heard), *begins),
         tuple(place for place in places if not known.intersection(place.phrases)),
         choices,
     )
+
+
+def _no_in_full(command: Command) -> Command:
+    return replace(command, phrases=command.phrases[:1]) if command.id == "no" else command
 
 
 def _choices(scene: Scene) -> tuple[Choice, ...]:

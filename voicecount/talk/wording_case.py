@@ -23,6 +23,8 @@ def at_place(place: str) -> str:
 
 def off_by(off: int) -> str:
     """Say how many are missing or over."""
+    if not off:
+        return "Counted again as expected."
     return f"{capital(within(abs(off)))} {'short' if off < 0 else 'too many'}."
 
 

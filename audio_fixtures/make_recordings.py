@@ -1,12 +1,14 @@
-"""Make the demo recording from caesarean.txt: left the scrub person, right the circulator.
+"""Make the demo recordings from their scripts: left the scrub person, right the circulator.
 
     python -m training.fetch_voices
-    python -m audio_fixtures.make_caesarean
+    python -m audio_fixtures.make_recordings                   both
+    python -m audio_fixtures.make_recordings caesarean_case    one of them
 
 Two synthetic voices: hibari-tts (Apache-2.0) for the scrub person, and a speaker of Kokoro-82M
 (Apache-2.0, see training/fetch_voices.py) for the circulator. Seeds are fixed.
 """
 
+import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,9 +20,11 @@ from numpy.typing import NDArray
 
 RATE = 16_000
 HERE = Path(__file__).parent
-SCRIPT, RECORDING = HERE / "caesarean.txt", HERE / "caesarean.flac"
+NAMES = ("caesarean", "caesarean_case")
 CIRCULATOR = "am_michael"
-NOISE_DB, LEAK_DB, PEAK = -35.0, -20.0, 0.5
+NOISE_DB = {"caesarean": -35.0, "caesarean_case": -42.0}
+"""The quieter the noise, the smaller the file: it is what cannot be packed."""
+LEAK_DB, PEAK = -20.0, 0.5
 Samples = NDArray[np.float32]
 
 
@@ -35,7 +39,7 @@ class Turn:
     """True for talk in the room."""
 
 
-def read_script(path: Path = SCRIPT) -> Iterator[Turn]:
+def read_script(path: Path) -> Iterator[Turn]:
     """Read the turns in order."""
     for line in path.read_text(encoding="utf-8").splitlines():
         if line.strip() and not line.startswith("#"):
@@ -84,11 +88,11 @@ def trimmed(sound: Samples) -> Samples:
     return sound[loud[0] : loud[-1] + 1]
 
 
-def main() -> None:
-    """Make the recording."""
+def make(name: str) -> None:
+    """Make one recording."""
     voices = {"scrub": scrub_voice(), "circulator": circulator_voice()}
     channels: dict[str, list[Samples]] = {"scrub": [], "circulator": []}
-    for turn in read_script():
+    for turn in read_script(HERE / f"{name}.txt"):
         sound = trimmed(voices[turn.who](turn.said))
         sound = sound * np.float32(PEAK / np.abs(sound).max())
         before = np.zeros(round(turn.pause * RATE), np.float32)
@@ -98,7 +102,7 @@ def main() -> None:
     left, right = (np.concatenate([*channels[who], tail]) for who in ("scrub", "circulator"))
     voice_rms = float(np.sqrt((left[np.abs(left) > 0] ** 2).mean()))
     leak, rng = np.float32(10 ** (LEAK_DB / 20)), np.random.default_rng(0)
-    noise = voice_rms * 10 ** (NOISE_DB / 20)
+    noise = voice_rms * 10 ** (NOISE_DB[name] / 20)
     out = np.stack(
         [
             left + leak * right + noise * pink(len(left), rng),
@@ -106,8 +110,15 @@ def main() -> None:
         ],
         axis=1,
     )
-    soundfile.write(RECORDING, out, RATE, format="FLAC", subtype="PCM_16")
-    print(f"{RECORDING}: {len(out) / RATE:.0f} s, {RECORDING.stat().st_size / 1e6:.1f} MB")
+    recording = HERE / f"{name}.flac"
+    soundfile.write(recording, out, RATE, format="FLAC", subtype="PCM_16")
+    print(f"{recording}: {len(out) / RATE:.0f} s, {recording.stat().st_size / 1e6:.1f} MB")
+
+
+def main() -> None:
+    """Make the recordings that are named; all where none is."""
+    for name in sys.argv[1:] or NAMES:
+        make(name)
 
 
 if __name__ == "__main__":
