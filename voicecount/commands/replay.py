@@ -34,6 +34,8 @@ from voicecount.words.grammars import Grammars
 
 DEMO_SHEET = Path("grammars/caesarean.yaml")
 DEMO_RECORDING = Path("audio_fixtures/caesarean.flac")
+CASE_SHEET = Path("grammars/caesarean_case.yaml")
+CASE_RECORDING = Path("audio_fixtures/caesarean_case.flac")
 
 
 @dataclass(frozen=True)
@@ -105,19 +107,23 @@ def resume(
         run(kept, dialogue, after=last, shift=last if new else 0.0)
 
 
-def demo(*, fast: bool, voice: str | None = None) -> None:
-    """Replay the caesarean's initial count at a readable pace, and say what to try next."""
+def demo(*, fast: bool, whole: bool = False, voice: str | None = None) -> None:
+    """Replay a caesarean's initial count, or a whole one, and say what to try next."""
     root = Path(__file__).resolve().parents[2]
-    sheet, recording = root / DEMO_SHEET, root / DEMO_RECORDING
+    sheet = root / (CASE_SHEET if whole else DEMO_SHEET)
+    recording = root / (CASE_RECORDING if whole else DEMO_RECORDING)
     if not recording.exists():
         raise UsageError(f"{recording}: the demo's recording is not there; run it from a clone")
     replay(sheet, recording, None, Options(readable=not fast, voice=voice))
-    console().print(
-        f"\nNext: voicecount check {DEMO_SHEET}; then copy the sheet, change a line, and try\n"
-        f"voicecount hear --sheet {DEMO_SHEET} {DEMO_RECORDING}",
-        markup=False,
-        soft_wrap=True,
+    told = (
+        "\nNext: voicecount verify JOURNAL, with the file named above; and what else can be said:\n"
+        f"voicecount phrases {CASE_SHEET}"
+        if whole
+        else f"\nNext: voicecount check {DEMO_SHEET}; then copy the sheet, change a line, and try\n"
+        f"voicecount hear --sheet {DEMO_SHEET} {DEMO_RECORDING}\n"
+        "A whole case, with an addition, a change of people and a needle on the floor: make case"
     )
+    console().print(told, markup=False, soft_wrap=True)
 
 
 class _Run:
