@@ -77,12 +77,12 @@ def no_initial_count(item: Item) -> str:
 def added_now(item: Item, added: int, expected: int | None) -> str:
     """Say what was added and what is expected from now on."""
     now = "" if expected is None else f" Expected now, {number(expected)}."
-    return f"{sentence(f'{counted(item, added)} added, confirmed')}{now}"
+    return f"{sentence(f'{_added(item, added)}, confirmed')}{now}"
 
 
 def added_line(item: Item, n: int) -> str:
     """Read the line of an addition."""
-    return sentence(f"{name(item, n)}, {within(n)} added")
+    return sentence(_added(item, n))
 
 
 def first_finish(title: str) -> str:
@@ -198,7 +198,7 @@ def ask_slot(slot: str, answers: Sequence[str]) -> str:
 INCIDENTS: Mapping[Incident, str] = {
     Incident.DROPPED: "{what}, dropped. It stays in the count.",
     Incident.CUT: "{what}, cut in two. Two entries for each from now on.",
-    Incident.BROKEN: "{one}, broken, in {n} fragments. Each is an entry.",
+    Incident.BROKEN: "{one}, broken, in {within} fragments. Each is an entry.",
     Incident.INCOMPLETE: "{one}, incomplete. Pieces there, {n}.",
     Incident.TUCKED: "{what}, tucked in, {site}. To come out.",
     Incident.CAME_OUT: "{what}, out of the patient.",
@@ -207,8 +207,8 @@ INCIDENTS: Mapping[Incident, str] = {
     Incident.OTHER_NUMBER: "{name}. Printed, {printed}. In the pack, {n}.",
     Incident.HANDED_OVER: "{what}, out of the count. {reason}.",
     Incident.COUNTED_OFF: "{what}, off the field, in one group.",
-    Incident.ONE_TOO_MANY: "{what} too many.",
-    Incident.ADDED: "{what} added.",
+    Incident.ONE_TOO_MANY: "{these}, {within} too many.",
+    Incident.ADDED: "{these}, {within} added.",
 }
 """What happened, read before both agree and again from the record."""
 
@@ -231,7 +231,9 @@ def incident(kind: Incident, told: Told) -> str:
             what=counted(told.item, told.n),
             one=name(told.item, 1),
             name=name(told.item),
+            these=name(told.item, told.n),
             n=number(told.n),
+            within=within(told.n),
             printed=number(told.printed),
             site=told.site,
             reason=capital(told.reason),
@@ -266,7 +268,7 @@ def not_kept() -> str:
 
 def numbers_differ(told: int, said: int) -> str:
     """Say that two people gave two numbers."""
-    return f"Heard {number(told)} and {number(said)}. Nothing of it is kept. Look, and tell again."
+    return f"Heard {within(told)} and {number(said)}. Nothing of it is kept. Look, and tell again."
 
 
 def cannot_be(item: Item, n: int, expected: int | None) -> str:
@@ -465,3 +467,8 @@ def _from(who: str | None) -> str:
 
 def _to(who: str | None) -> str:
     return "" if who is None else f" to {who}"
+
+
+def _added(item: Item, n: int) -> str:
+    """Give an item with how many were added: "lap sponges, five added"."""
+    return f"{name(item, n)}, {within(n)} added"
