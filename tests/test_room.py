@@ -20,6 +20,8 @@ from voicecount.hear.port import Heard, Outcome, Recogniser
 from voicecount.keep.clock import StoppableClock
 from voicecount.keep.files import Disk, SystemDisk
 from voicecount.keep.journal import Journal
+from voicecount.keep.reading import load_whole_part
+from voicecount.keep.witness import spoken
 from voicecount.reasons import Reason
 from voicecount.room import NOT_TOLD_APART, TOLD_APART, Moment, Quiet, Room, moments, shifted
 from voicecount.sheet.load import load_sheet
@@ -35,6 +37,7 @@ from voicecount.testing.sound import FakeSource
 from voicecount.testing.voice import FakeSpeaker, FakeVoice
 from voicecount.words.grammar import build_grammar
 from voicecount.words.grammars import Grammars
+from voicecount.words.graph import Grammar
 from voicecount.words.meaning import Form, Meaning
 
 SHEET = load_sheet(Path(__file__).parent.parent / "grammars" / "first_try.yaml")
@@ -412,3 +415,30 @@ def test_a_recordings_clock_stands_still_while_it_is_stopped() -> None:
 
     assert clock.monotonic() == pytest.approx(3)
     assert clock.wall() == inner.wall()
+
+
+def test_a_change_of_people_is_witnessed_by_the_head(tmp_path: Path) -> None:
+    """After a change the words for the first eight digits of that very record are spoken."""
+    text = "0 scrub: a break for the circulator\n4 circulator: yes that is right\n"
+    setting = Setting(tmp_path, ScriptRecogniser())
+    setting.run(script(tmp_path, text).moments(None))
+    (told,) = [words for _, words in setting.notes.replies() if "The record stands at" in words]
+    reading = load_whole_part(setting.path, CODEC)
+    (changed,) = [one for one in reading.records if one.kind == "people_changed"]
+
+    assert told.endswith(f"The record stands at: {spoken(changed.hash)}. Write it down.")
+
+
+def test_what_can_be_heard_follows_the_case(tmp_path: Path) -> None:
+    """The grammar of each utterance is that of its moment: places only while a count has them."""
+    given: list[Grammar] = []
+
+    class Noting(ScriptRecogniser):
+        def hear(self, utterance: Utterance, grammar: Grammar) -> Heard:
+            given.append(grammar)
+            return super().hear(utterance, grammar)
+
+    text = "0 scrub: the count is finished\n4 scrub: we want a count now\n8 scrub: on the mayo\n"
+    Setting(tmp_path, Noting()).run(script(tmp_path, text).moments(None))
+
+    assert ["mayo" in grammar.words for grammar in given] == [False, False, True]
