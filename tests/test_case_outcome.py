@@ -22,6 +22,9 @@ from cases import (
 from voicecount.count.events import CountResult
 
 
+NO = "circ: no that is not right"
+
+
 def test_found_is_told_with_its_place_and_number() -> None:
     """Found at a place that one names and the other's number confirms, the difference is closed."""
     played = recounted().go("scrub: we have found it", "scrub: in the linen", "scrub: one")
@@ -94,7 +97,7 @@ def test_a_recount_that_agrees_still_takes_both() -> None:
 
 def test_a_no_leaves_it_open() -> None:
     """One no is enough to leave a recounted difference open; counting again asks again."""
-    played = short().go(DONE, DONE, *placed(CASE, WHOLE), "scrub: yes", "circ: no")
+    played = short().go(DONE, DONE, *placed(CASE, WHOLE), "scrub: yes", NO)
     assert list(played.ledger.discrepancies) == [1]
     played.go("scrub: lap sponges on the field one two three", "scrub: that is a recount", "(wait)")
     played.go("circ: three", *BOTH_AGREE)

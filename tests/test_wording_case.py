@@ -51,7 +51,7 @@ TOLD = [
     wording_case.Told(item, n, printed, site, reason)
     for item in SHEET.items
     for n, printed in ((0, 5), (1, 1), (15, 13))
-    for site, reason in (("in the pelvis", "comes out in theatre"), ("", ""))
+    for site, reason in (("in the pelvis", "comes out in theatre"),)
 ]
 
 BY_NAME: dict[str, list[Any]] = {
