@@ -55,7 +55,7 @@ def test_a_difference_is_said_at_once() -> None:
 
     assert played.said == (
         "Confirmed. Lap sponges, nine. Expected, ten. One short. Last as expected in the closing "
-        "count, twenty five, two five, minutes ago: on the field three, on the back table seven. "
+        "count, twenty five, two five, minutes ago: on the field, three; on the back table, seven. "
         "Closing pauses. Then say: that has been done."
     )
     assert played.last.tone

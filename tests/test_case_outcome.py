@@ -21,7 +21,6 @@ from cases import (
 
 from voicecount.count.events import CountResult
 
-
 NO = "circ: no that is not right"
 
 

@@ -300,8 +300,9 @@ def discrepancy_pieces(item: Item, n: int, pieces: int) -> str:
 
 def last_right(title: str, minutes: int, places: Sequence[tuple[str, int]]) -> str:
     """Say when and where the number last was as expected."""
-    when = "just before" if minutes < 1 else f"{within(min(minutes, 199))} minutes ago"
-    where = ", ".join(f"{at_place(place)} {within(n)}" for place, n in places)
+    ago = f"{within(min(minutes, 199))} minute{'' if minutes == 1 else 's'} ago"
+    when = "just before" if minutes < 1 else ago
+    where = "; ".join(f"{at_place(place)}, {number(n)}" for place, n in places)
     return f"Last as expected in the {title}, {when}{': ' + where if where else ''}."
 
 
@@ -309,7 +310,7 @@ STEPS: Mapping[Step, str] = {
     Step.PAUSE: "Closing pauses. Then say: that has been done.",
     Step.TELL: "Tell the surgeon and the team. Then say: that has been done.",
     Step.RECOUNT: "Both count again.",
-    Step.SEARCH: "Search {place}. Then say: nothing found there, or: we have found it.",
+    Step.SEARCH: "Search {place}. Then say: nothing found there, or: the missing one is found.",
     Step.CHARGE: "Tell the person in charge. Then say: that has been done.",
     Step.IMAGE: (
         "Imaging, as local policy says. Then say: that has been done, or: that cannot be done."
@@ -331,7 +332,7 @@ def ask_for_a_count() -> str:
 def outcome(*, short: bool) -> str:
     """Ask how it ends, when all steps are done."""
     if short:
-        return "Say: we have found it; or: it stays missing; or: we can explain it."
+        return "Say: the missing one is found; or: it stays missing; or: we can explain it."
     return "Say: we can explain it; or: it stays missing, if it cannot be explained."
 
 
