@@ -104,10 +104,10 @@ def test_steps_come_in_their_order_and_are_announced() -> None:
     assert asked == [
         (
             "Confirmed. Lap sponges, nine. Expected, ten. One short. Search the wound. Then say: "
-            "nothing found there, or: we have found it."
+            "nothing found there, or: the missing one is found."
         ),
         *(
-            f"Search {where}. Then say: nothing found there, or: we have found it."
+            f"Search {where}. Then say: nothing found there, or: the missing one is found."
             for where in (
                 *("the drapes", "the field", "the Mayo stand", "the back table"),
                 *("what was counted off", "the waste", "the linen", "the floor"),
@@ -120,7 +120,7 @@ def test_steps_come_in_their_order_and_are_announced() -> None:
             "image; or: the image is uncertain."
         ),
         "Who read it? Say: read by the radiologist; or: read by the surgeon.",
-        "Say: we have found it; or: it stays missing; or: we can explain it.",
+        "Say: the missing one is found; or: it stays missing; or: we can explain it.",
     ]
     assert [name for name, _ in steps(played)] == [
         *("pause", "tell", "recount"),

@@ -124,7 +124,7 @@ CASE_COMMANDS: tuple[Command, ...] = (
         for id_, phrases, does in (
             ("done", ("that has been done",), "a step is done"),
             ("nothing_there", ("nothing found there",), "a place was searched, nothing found"),
-            ("found", ("we have found it",), "the item is found"),
+            ("found", ("the missing one is found", "we have found it"), "the item is found"),
             ("stays_missing", ("it stays missing",), "the item is not found"),
             ("cannot", ("that cannot be done",), "a step is not done, and why"),
             ("explained", ("we can explain it",), "the expected number itself was not right"),
