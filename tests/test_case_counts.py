@@ -364,3 +364,33 @@ def test_both_close_a_difference_and_the_count_says_reconciled() -> None:
     played.go(*placed(CASE, {"needle": ALL["needle"]}), "circ: the count is finished")
 
     assert played.said.startswith("Closing count finished. Reconciled after a difference.")
+
+
+def test_turning_open_within_a_count_leaves_it_incomplete() -> None:
+    """A count that began without the instruments cannot end as whole once the case is open.
+
+    Source: conversion to open needs an instrument count (a Canadian hospital policy of 2015).
+    """
+    sheet = minor_or_keyhole(unless_open=True)
+    played = begun(sheet, "circ: begin the closing count", *placed(sheet, ALL))
+    told(played, "we are turning to open", agreed="yes that is right")
+    played.go("circ: the count is finished")
+
+    assert results(played)[-1] is CountResult.INCOMPLETE
+    assert "Not counted: clamps." in played.said
+    played.go("circ: begin the count", *placed(sheet, {**ALL, "clamp": (0, 0, 2, 0)}))
+    played.go("circ: the count is finished")
+    assert results(played)[-1] is CountResult.AGREES
+
+
+def test_an_addition_is_taken_back_by_both() -> None:
+    """A line of an addition that both take back is no longer expected; its event names it."""
+    played = begun(CASE, "scrub: add to the count", *called(CASE, "lap", 5))
+    assert played.ledger.expected("lap") == 15
+    played.go(
+        "circ: take that line back", "scrub: yes that is right", "circ: the count is finished"
+    )
+
+    (event,) = of_kind(played, "line_taken_back")
+    assert (event.lines, event.by, event.agreed) == ((4,), "circulator", "scrub")
+    assert played.ledger.expected("lap") == 10

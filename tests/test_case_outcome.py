@@ -11,6 +11,7 @@ from cases import (
     WHOLE,
     begun,
     closed,
+    first_count,
     of_kind,
     placed,
     recounted,
@@ -18,6 +19,7 @@ from cases import (
     told,
     walked,
 )
+from playing import Play
 
 from voicecount.count.events import CountResult
 
@@ -176,3 +178,17 @@ def test_nothing_but_the_words_of_both_closes_it(last: str) -> None:
 
     assert closed(played) == []
     assert list(played.ledger.discrepancies) == [1]
+
+
+def test_on_one_channel_a_recount_takes_two_answers() -> None:
+    """Where one channel holds both voices, one yes does not close a difference: two do."""
+    script = [
+        *(*first_count(CASE), "circ: begin the closing count", *placed(CASE, SHORT)),
+        *(DONE, DONE, *placed(CASE, WHOLE)),
+    ]
+    one = [line.replace("scrub:", "one:").replace("circ:", "one:") for line in script]
+    played = Play(CASE, told_apart=False).go(*one, "one: yes that is right")
+    assert closed(played) == []
+    played.go("one: yes that is right")
+
+    assert [event.settled for event in closed(played)] == ["recounted"]

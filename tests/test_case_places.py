@@ -128,3 +128,17 @@ def test_an_interrupted_count_is_restarted_by_policy(interrupted: str, again: se
     assert due == again
     assert played.ledger.tally("gauze", "field").counted is None
     assert of_kind(played, "line_refused")[-1].refusal == "interrupted"
+
+
+def test_a_place_is_taken_back_by_both() -> None:
+    """A line of a place that both take back has to be counted again before its item is compared."""
+    played = begun(CASE, "circ: begin the closing count", *placed(CASE, {"lap": (3, 0, 6, 0)}))
+    assert [one.off for one in played.ledger.discrepancies.values()] == [-1]
+    played.go("scrub: take that line back", "circ: yes that is right")
+
+    (event,) = of_kind(played, "line_taken_back")
+    assert (event.item, event.place, event.agreed) == ("lap", "off_field", "circulator")
+    assert played.ledger.tally("lap", "off_field").state is State.LEFT
+    assert list(played.ledger.discrepancies) == [1]
+    played.go(*called(CASE, "lap", 1, "off_field"))
+    assert [one.off for one in played.ledger.discrepancies.values()] == [0]

@@ -67,7 +67,7 @@ BY_NAME: dict[str, list[Any]] = {
     "decision": CHOICES,
     "text": ["Closing pauses. Then say: that has been done."],
     "digits": ["one two, three four, five six"],
-    "minutes": [0, 1, 15, 500],
+    "minutes": [-1, 0, 1, 15, 500],
     "outgoing": [None, "Ada Field"],
     "incoming": [None, "Ben Moss"],
 }

@@ -16,6 +16,16 @@ def due(ledger: Ledger) -> tuple[PlannedCount, ...]:
     return tuple(count for count in plan if count.id not in ledger.held)
 
 
+def left_out(ledger: Ledger) -> tuple[str, ...]:
+    """Give what the count in hand leaves out and should not, because the case turned open in it."""
+    count = ledger.count
+    plan = ledger.opened.plan if ledger.opened is not None else ()
+    planned = next((one for one in plan if count is not None and one.id == count.id), None)
+    if count is None or planned is None or not count.places:
+        return ()
+    return tuple(item for item in items_of(ledger, planned) if item not in count.items)
+
+
 def items_of(ledger: Ledger, planned: PlannedCount) -> tuple[str, ...]:
     """Give the items of a planned count: all but the groups that it leaves out."""
     out = set(planned.leaves_out)

@@ -7,6 +7,7 @@ make up for one in another. A place whose number is known by itself is compared 
 from dataclasses import dataclass
 
 from voicecount.count.events import CountResult, Settled
+from voicecount.count.plan import left_out
 from voicecount.count.standing import Ledger
 from voicecount.count.tally import State
 from voicecount.sheet.plan import CountKind
@@ -89,6 +90,7 @@ def result(ledger: Ledger) -> CountResult:
         return CountResult.INCOMPLETE if ledger.keys(*_NOT_DONE) else CountResult.BASELINE
     sums = [line_sum(ledger, item) for item in count.items]
     found = {_line_result(ledger, one) for one in sums}
+    found |= {CountResult.INCOMPLETE} if left_out(ledger) else set()
     for worst in (CountResult.DIFFERS, CountResult.INCOMPLETE, CountResult.RECONCILED):
         if worst in found:
             return worst

@@ -3,7 +3,7 @@
 from voicecount.count.compare import differing
 from voicecount.count.events import CountFinished, CountOpened
 from voicecount.count.plan import due as counts_due
-from voicecount.count.plan import items_of
+from voicecount.count.plan import items_of, left_out
 from voicecount.count.roles import Role
 from voicecount.count.standing import Ledger
 from voicecount.count.sums import differing_items, result
@@ -97,7 +97,7 @@ def _finished(ledger: Ledger, role: Role | None, now: float) -> CountFinished:
         differing=differing_items(ledger)
         if by_place
         else tuple(line.key.item for line in differing(ledger)),
-        left=_items(ledger, State.LEFT),
+        left=(*_items(ledger, State.LEFT), *left_out(ledger)),
         result=result(ledger),
         open=tuple(ledger.discrepancies),
         tucked=tuple(item for item in ledger.items if ledger.account(item).tucked_in),

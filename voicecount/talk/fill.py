@@ -125,7 +125,7 @@ def _agree(
     yes = meaning.command == "yes"
     if meaning.command is not None and not yes:
         return None
-    if filling.by is None and scene.told_apart:
+    if filling.form == "recounted" and filling.get("first") is None:
         return _first_of_both(turn, filling, role) if yes else turn.ask(wording_case.both_say_yes())
     slot = BLANKS[filling.form].number
     told = None if slot is None else filling.n(slot)
@@ -142,5 +142,5 @@ def _agree(
 
 def _first_of_both(turn: Turn, filling: Filling, role: Role | None) -> Turn:
     """Take the first yes of two."""
-    first = replace(filling, by=role)
+    first = replace(filling, by=role).holding("first", 1)
     return turn.but(filling=first).ask(wording_case.other_says_yes(), other(role))

@@ -6,7 +6,7 @@ from voicecount.count.tally import State
 from voicecount.talk import guide, wording_case
 from voicecount.talk.recount import recount_all
 from voicecount.talk.reply import ReplyKind
-from voicecount.talk.scene import Filling, Turn
+from voicecount.talk.scene import Filling, Scene, Turn
 
 
 def advance(turn: Turn, now: float) -> Turn:
@@ -23,18 +23,25 @@ def advance(turn: Turn, now: float) -> Turn:
         if not ledger.places:
             return turn
         return recount_all(turn, now, Why.DIFFERS, {discrepancy.item})
+    question = agreement(turn.scene)
+    if question is None or turn.scene.filling is not None:
+        return turn
+    return turn.but(filling=Filling("recounted", None, ready=True)).ask(question)
+
+
+def agreement(scene: Scene) -> str | None:
+    """Give the question to both when the recount of the difference in hand came out as expected."""
+    ledger = scene.ledger
+    discrepancy = guide.current(ledger)
+    if discrepancy is None or discrepancy.off:
+        return None
+    due = ledger.keys(State.LEFT, State.WAITING, State.RECOUNT) if ledger.places else ()
     counted_again = any(told.step is Step.RECOUNT for told in discrepancy.steps)
-    if counted_again and not discrepancy.off and turn.scene.filling is None:
-        by_line = discrepancy.opened.differs is Difference.LINE
-        text = wording_case.recounted_read(turn.scene.item(discrepancy.item), discrepancy.counted)
-        filling = Filling("recounted", None, ready=True)
-        turn = turn.but(filling=filling)
-        return (
-            turn.ask(f"{text} {wording_case.both_say_yes()}")
-            if by_line
-            else turn.ask(wording_case.both_say_yes())
-        )
-    return turn
+    if not counted_again or any(key.item == discrepancy.item for key in due):
+        return None
+    text = wording_case.recounted_read(scene.item(discrepancy.item), discrepancy.counted)
+    by_line = discrepancy.opened.differs is Difference.LINE
+    return f"{text if by_line else ''} {wording_case.both_say_yes()}".strip()
 
 
 def tell_step(turn: Turn, answer: str, role: Role | None, now: float) -> Turn:

@@ -37,6 +37,11 @@ def count_opened(title: str, item: Item | None, place: str | None) -> str:
     return f"{sentence(title)}{begin}"
 
 
+def count_goes_on(title: str) -> str:
+    """Say which count is open after a stop."""
+    return f"The {title} is open."
+
+
 def addition_opened() -> str:
     """Say that additions are taken."""
     return "Addition. Call what is added, from one, before it is used."
@@ -107,6 +112,8 @@ def nothing_due() -> str:
 
 def counts_due(titles: Sequence[str]) -> str:
     """List the counts that were not held."""
+    if not titles:
+        return nothing_due()
     return f"Counts of the plan not held: {listed(titles)}."
 
 
@@ -300,7 +307,7 @@ def discrepancy_pieces(item: Item, n: int, pieces: int) -> str:
 
 def last_right(title: str, minutes: int, places: Sequence[tuple[str, int]]) -> str:
     """Say when and where the number last was as expected."""
-    ago = f"{within(min(minutes, 199))} minute{'' if minutes == 1 else 's'} ago"
+    ago = f"{within(min(max(minutes, 0), 199))} minute{'' if minutes == 1 else 's'} ago"
     when = "just before" if minutes < 1 else ago
     where = "; ".join(f"{at_place(place)}, {number(n)}" for place, n in places)
     return f"Last as expected in the {title}, {when}{': ' + where if where else ''}."
