@@ -140,6 +140,7 @@ class CasePlay:
             {one.id: Thing(one.pack, one.pieces, one.stated) for one in sheet.items},
             [(one.id, str(one.kind)) for one in sheet.plan],
             sheet.policy.glance,
+            sheet.policy.tucked_counts_until,
         )
         self.clock = FakeClock()
         self.now = 0.0
@@ -166,17 +167,21 @@ class CasePlay:
         text: str = "",
         *,
         soon: bool = False,
+        over: bool = False,
         sure: bool = True,
         **meant: Any,
     ) -> None:
-        """Say something, after the call in hand is over unless it follows soon."""
+        """Say something, after the call in hand is over unless it follows soon.
+
+        ``over``: said into the last words of another.
+        """
         if self.paper.ended:
             return
-        if not soon:
+        if not soon and not over:
             self.wait()
         said = self._worded(who, text, meant)
-        said.start = self.now + 0.4
-        said.end = self.now = said.start + 0.3 * len(said.text.split())
+        said.start = self.now + (-0.1 if over else 0.4)
+        said.end = self.now = max(self.now + 0.01, said.start + 0.3 * len(said.text.split()))
         vocabulary = self.dialogue.vocabulary
         known = (self.sheet.digest, vocabulary)
         if known not in _GRAMMARS:
@@ -204,9 +209,17 @@ class CasePlay:
         else:
             self.say(who, COMMANDS[command].phrases[0], command=command, soon=soon)
 
-    def number(self, who: str, n: int, item: str | None = None, *, soon: bool = False) -> None:
+    def number(
+        self,
+        who: str,
+        n: int,
+        item: str | None = None,
+        *,
+        soon: bool = False,
+        over: bool = False,
+    ) -> None:
         """Say a number, perhaps with its name."""
-        self.say(who, numbers=(n,), item=item, soon=soon)
+        self.say(who, numbers=(n,), item=item, soon=soon, over=over)
 
     def answer(self, who: str, choice: str, phrase: str) -> None:
         """Say one of the answers that a question offers."""
@@ -400,20 +413,28 @@ def count_line(play: CasePlay, choose: Choose) -> None:
     paper = play.paper
     keys = due(play)
     item, place = choose(keys[:3] or [(paper.items[0], (paper.places or (None,))[0])])
-    n = right_number(play, item, place, choose) + choose([0, 0, 0, 0, 0, 0, 1, -1])
-    call(play, item, place, max(0, n), choose)
+    n = right_number(play, item, place, choose) + choose([0, 0, 0, 0, 0, 0, 1, -1, -2])
+    if choose([True] + [False] * 9):
+        fault = choose([(2, 3), (1, 3), (1, 2, 2), (1, 2, 1), (2,), (1, 2, 4, 5)])
+        play.say(SCRUB, item=item, place=place, numbers=fault)
+    else:
+        call(play, item, place, max(0, n), choose)
     answer_line(play, (item, place), choose)
 
 
 def answer_line(play: CasePlay, key: tuple[str, str | None], choose: Choose) -> None:
     """Say something to a line that was called: the right thing in most cases."""
-    how = choose(["right"] * 8 + ["named", "wrong", "yes", "silence", "scrub", "no", "soon"])
-    if how != "soon":
+    how = choose(
+        ["right"] * 8 + ["named", "wrong", "yes", "silence", "scrub", "no"] + ["soon", "over"]
+    )
+    if how not in {"soon", "over"}:
         settled(play, choose)
     n = play.paper.total(key)
+    if how in {"soon", "over"} and play.dialogue.call is not None:
+        n = play.dialogue.call.counted
     match how:
-        case "right" | "soon":
-            play.number(CIRC, n, soon=how == "soon")
+        case "right" | "soon" | "over":
+            play.number(CIRC, n, soon=how == "soon", over=how == "over")
         case "named":
             play.number(CIRC, n, key[0])
         case "wrong":
@@ -435,9 +456,22 @@ def count_all(play: CasePlay, choose: Choose) -> None:
             return
         item, place = keys[0]
         n = right_number(play, item, place, choose)
-        call(play, item, place, max(0, n + (choose([1, -1]) if at == slip else 0)), choose)
+        call(play, item, place, max(0, n + (choose([1, -1, -2]) if at == slip else 0)), choose)
         settled(play, choose)
         play.number(CIRC, play.paper.total((item, place)))
+
+
+def whole_count(play: CasePlay, choose: Choose) -> None:
+    """Begin a count if none is open, go through all of it without a slip, and end it."""
+    if not play.paper.counting:
+        play.command(CIRC, choose(["begin", "begin", "ask_count"]))
+    for key in due(play):
+        call(play, *key, right_number(play, *key, choose), choose)
+        settled(play, lambda options: options[0])
+        play.number(CIRC, play.paper.total(key))
+        if play.paper.open and choose([True, False]):
+            return
+    play.command(choose([SCRUB, CIRC]), "finish")
 
 
 def opposite(play: CasePlay, choose: Choose) -> None:
@@ -597,7 +631,7 @@ def difference(play: CasePlay, choose: Choose) -> None:
         case "found":
             where = choose(choices.WHERE)
             play.answer(who, where.id, where.phrases[0])
-            n = max(1, first.missing + choose([0, 0, -1]))
+            n = max(1, first.missing + choose([0, -1]))
             play.number(who, n)
             agree(play, who, choose, n)
         case "stays_missing" | "explained":
@@ -720,6 +754,7 @@ def crash(play: CasePlay, choose: Choose) -> None:
 ACTIONS: dict[str, tuple[int, Callable[[CasePlay, Choose], None]]] = {
     "count_line": (6, count_line),
     "count_all": (6, count_all),
+    "whole_count": (4, whole_count),
     "opposite": (1, opposite),
     "confirm": (2, confirm),
     "none_elsewhere": (1, none_elsewhere),
@@ -728,7 +763,7 @@ ACTIONS: dict[str, tuple[int, Callable[[CasePlay, Choose], None]]] = {
     "added": (2, added),
     "incident": (4, incident),
     "take_back": (1, take_back),
-    "difference": (3, difference),
+    "difference": (5, difference),
     "all_steps": (3, all_steps),
     "people": (1, people),
     "pause": (1, pause),

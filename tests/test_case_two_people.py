@@ -92,3 +92,32 @@ def test_nobody_closes_a_difference_by_a_recount_that_no_longer_stands() -> None
     assert "Each of you, say" not in play.said
     play.go("scrub: yes", "circ: yes")
     assert "discrepancy_closed" not in play.kinds
+
+
+def passed_off() -> Play:
+    """Give a case in its closing count with two of three sponges passed off the field."""
+    play = counted().go("circ: passing them off the field", "circ: lap sponges total two")
+    return play.go("scrub: two", "circ: begin the closing count")
+
+
+def test_a_place_is_compared_by_itself_after_the_line_was_counted_again() -> None:
+    """A recount with the right sum still tells that fewer lie off the field than were passed off."""
+    play = passed_off().go("scrub: on the field one", "(wait)", "circ: one")
+    play.go("scrub: counted off one", "(wait)", "circ: one")
+    play.go("circ: that has been done", "circ: that has been done")
+    play.go("scrub: one two", "(wait)", "circ: two", "scrub: one", "(wait)", "circ: one")
+    opened = [event for event in play.events if event.kind == "discrepancy_opened"]
+    assert [(event.differs, event.counted, event.expected) for event in opened] == [
+        ("line", 2, 3),
+        ("place", 1, 2),
+    ]
+
+
+def test_a_place_that_a_death_kept_from_being_told_is_told_at_the_end() -> None:
+    """A journal that ends right after a confirmation hides no difference off the field."""
+    play = passed_off().go("scrub: on the field one two", "(wait)", "circ: two")
+    play.go("scrub: counted off one", "(wait)", "circ: one")
+    cut = [event.kind for event in play.events].index("discrepancy_opened")
+    later = Play(SHEET, ledger_before=fold(play.events[:cut]))
+    later.go("circ: the count is finished")
+    assert [event.kind for event in later.events] == ["discrepancy_opened", "count_finished"]

@@ -34,7 +34,7 @@ def settle_sum(turn: Turn, item: str, now: float) -> Turn:
     for found in at_place:
         step = StepTold(at=now, discrepancy=found.number, step=Step.RECOUNT, n=one.off_field)
         turn = turn.record(step)
-    if one.short_off_field and not one.off and not mine:
+    if one.short_off_field and not one.off and not at_place:
         turn = turn.record(_short_off_field(turn.scene.ledger, one, now))
     return advance(turn, now)
 
@@ -56,6 +56,9 @@ def settle_rest(turn: Turn, now: float) -> Turn:
         one = line_sum(ledger, item)
         if one.off and item not in open_ and not known:
             turn = turn.record(_opened(turn.scene.ledger, one, now))
+        mine = [found for found in ledger.discrepancies.values() if found.item == item]
+        if one.short_off_field and not one.off and not mine and closed is None:
+            turn = turn.record(_short_off_field(turn.scene.ledger, one, now))
     return turn
 
 
