@@ -18,9 +18,9 @@ from benchmarks.speakers import VOICES
 from voicecount.hear.embedded.adapter import EmbeddedRecogniser
 from voicecount.sheet.load import load_sheet
 from voicecount.sheet.model import Sheet
+from voicecount.sheet.vocabularies import begin_commands
 from voicecount.talk.blanks import BLANKS, answers
-from voicecount.talk.vocabulary import BEGIN
-from voicecount.words.commands import CASE_COMMANDS, COMMANDS, Command
+from voicecount.words.commands import CASE_COMMANDS, COMMANDS
 from voicecount.words.grammar import build_grammar, parse
 from voicecount.words.numbers import words_of
 from voicecount.words.places import BY_ID
@@ -32,9 +32,7 @@ _RUNS = ("one", "one, two", "one, two, three, four", "none")
 
 def moments(sheet: Sheet) -> Iterator[tuple[str, str, Vocabulary]]:
     """Give a kind, the words, and the vocabulary of a moment in which they can be said."""
-    begins = tuple(
-        Command(f"{BEGIN}{count.id}", (f"begin the {count.say}",), "") for count in sheet.plan
-    )
+    begins = begin_commands(sheet.plan)
     commands = (*(one for one in COMMANDS if one.id != "no"), *CASE_COMMANDS, *begins)
     places = tuple(BY_ID[place] for place in sheet.policy.places)
     in_count = Vocabulary(commands, places)

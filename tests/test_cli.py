@@ -87,8 +87,8 @@ def test_check_shows_the_sheet(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 KEYS = [
-    *("file", "channel", "start", "end", "outcome", "item", "numbers", "pieces", "command"),
-    *("text", "words", "margin", "ratio", "wrong", "reason", "latency_ms"),
+    *("file", "channel", "start", "end", "outcome", "item", "numbers", "pieces", "place"),
+    *("command", "text", "words", "margin", "ratio", "wrong", "reason", "latency_ms"),
 ]
 
 
@@ -129,15 +129,23 @@ def test_replay_gives_one_object_at_the_end(
     result = json.loads(out)
 
     assert (code, err) == (0, "")
-    assert list(result) == ["items", "conversation", "journal"]
+    assert list(result) == [
+        *("items", "count", "held", "due", "discrepancies", "not_found", "closed"),
+        *("conversation", "journal"),
+    ]
     assert result["journal"] == str(journal)
     assert journal.exists()
-    assert result["items"]["gauze"] == {
+    gauze = result["items"]["gauze"]
+    assert {key: gauze[key] for key in ("counted", "expected", "confirmed", "flags")} == {
         "counted": 10,
         "expected": 10,
         "confirmed": True,
         "flags": [],
     }
+    assert list(gauze)[4:] == [
+        *("initial", "added", "changed", "handed_over", "expected_now", "tucked", "inside"),
+        *("passed_off", "places", "together"),
+    ]
     assert result["items"]["lap_sponge"]["flags"] == ["recounted", "disputed"]
     assert result["items"]["towel_clip"]["counted"] is None
     assert {flag for item in result["items"].values() for flag in item["flags"]} <= set(Flag)

@@ -409,3 +409,56 @@ def test_table_of_a_bare_sheet(tmp_path: Path) -> None:
 
     assert "gauze" in output
     assert "not counted" not in output
+
+
+CASE = "title: t\nitems:\n  - {id: gauze, group: sponges, say: [gauze]}\n"
+
+
+@pytest.mark.parametrize(
+    ("more", "told"),
+    [
+        ("team:\n  - {id: a, say: gauze}\n", "line 4, team: 'gauze' has two meanings there"),
+        ("team: [{id: a, say: Ann}, {id: b, say: Ann}]\n", "team: 'ann' has two meanings there"),
+        ("sites: [{id: x, say: '%%'}]\n", "sites 'x', say: '%%' cannot be spoken"),
+        (
+            "plan: [{id: initial, kind: initial, say: count}]\n",
+            "'begin the count' has two meanings",
+        ),
+        ("plan: [{id: initial, kind: initial, say: round 5$}]\n", "cannot be spoken"),
+        ("plan: [{id: final, kind: final, say: last count}]\n", "begins with a count of kind"),
+        ("plan: []\n", "begins with a count of kind 'initial'"),
+        ("plan: [{id: first, kind: initial, say: first count}]\n", "has the id 'initial'"),
+        (
+            "plan: [{id: initial, kind: initial, say: a}, {id: b, kind: relief, say: c}]\n",
+            "holds only the kinds cavity, closing, final, initial",
+        ),
+        (
+            "plan: [{id: initial, kind: initial, say: a}, {id: b, kind: initial, say: c}]\n",
+            "two counts of kind 'initial'",
+        ),
+        (
+            "plan: [{id: initial, kind: initial, say: a}, {id: b, kind: final, say: A}]\n",
+            "uses the spoken name of another",
+        ),
+        (
+            "plan: [{id: initial, kind: initial, say: a}, {id: initial, kind: final, say: b}]\n",
+            "uses the id of another",
+        ),
+        ("plan: [{id: initial, kind: inital, say: a}]\n", "must be one of initial, addition"),
+        ("plan: [{id: initial, kind: initial, say: a, kinds: b}]\n", "did you mean 'kind'?"),
+    ],
+)
+def test_a_mistake_in_the_case_is_told(tmp_path: Path, more: str, told: str) -> None:
+    """Plans, sites and people that cannot work are refused with field and reason, in one line."""
+    with pytest.raises(SheetError) as caught:
+        load_sheet(write(tmp_path, CASE + more))
+
+    assert told in str(caught.value)
+    assert "\n" not in str(caught.value)
+
+
+def test_a_name_that_holds_a_place_is_refused(tmp_path: Path) -> None:
+    """A line called "gauze on the field" could not be told from gauze, counted on the field."""
+    text = CASE + "  - {id: two, group: sponges, say: [{one: gauze on the field, many: a b}]}\n"
+    with pytest.raises(SheetError, match="cannot be told from a count"):
+        load_sheet(write(tmp_path, text))

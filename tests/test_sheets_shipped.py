@@ -97,7 +97,7 @@ def test_tip_and_scratch_pad(sheet: Sheet) -> None:
     assert place(sheet, "scratch pad") == place(sheet, "electrode tip") + 1
 
 
-@EACH
+@pytest.mark.parametrize("sheet", [CAESAREAN, LONG, FIRST])
 def test_marking_pen_in_pieces(sheet: Sheet) -> None:
     """A marking pen counts as several pieces: common practice, no source."""
     assert called(sheet, "marking pen").pieces > 1

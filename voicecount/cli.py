@@ -128,6 +128,9 @@ def _add_hear(commands: "_Commands[_Parser]") -> None:
     parser = commands.add_parser("hear", help="show what is understood in sound files")
     _add_sheet(parser)
     parser.add_argument("--json", action="store_true", help="one JSON object an utterance")
+    parser.add_argument(
+        "--places", action="store_true", help="hear as in a count that goes place by place"
+    )
     _add_recogniser(parser)
     parser.add_argument("files", type=Path, nargs="+", metavar="FILE")
     parser.set_defaults(run=_hear)
@@ -262,6 +265,7 @@ def _hear(arguments: argparse.Namespace) -> None:
         arguments.files,
         recogniser=arguments.recogniser,
         as_json=arguments.json,
+        places=arguments.places,
     )
 
 

@@ -13,16 +13,20 @@ from voicecount.reasons import Reason
 from voicecount.room import Quiet
 from voicecount.sheet.load import load_sheet
 from voicecount.sheet.policy import Policy
+from voicecount.sheet.vocabularies import by_place
 from voicecount.show.console import console
 from voicecount.show.json_out import heard_object
 from voicecount.show.table import HeardTable
 from voicecount.words.grammar import Grammar
+from voicecount.words.vocabulary import FIRST
 
 
-def hear(path: Path, files: Sequence[Path], *, recogniser: str, as_json: bool) -> None:
+def hear(
+    path: Path, files: Sequence[Path], *, recogniser: str, as_json: bool, places: bool = False
+) -> None:
     """Print what is understood. Every file is looked at before the first one is listened to."""
     sheet = load_sheet(path)
-    grammar = load_grammars(path, sheet)()
+    grammar = load_grammars(path, sheet)(by_place(sheet) if places else FIRST)
     inputs = [open_input(file, recogniser) for file in files]
     engines = _engines(inputs, recogniser, grammar, sheet.policy)
     tell = _print_json if as_json else HeardTable(console()).add

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from voicecount.sheet.model import Sheet, Spoken
+from voicecount.sheet.vocabularies import of_sheet
 from voicecount.words.ambiguity import Ambiguity, find_ambiguity
 from voicecount.words.commands import COMMANDS
 from voicecount.words.grammar import build_grammar
@@ -42,11 +43,20 @@ class _Name:
 def check_sheet(sheet: Sheet) -> tuple[Problem, ...]:
     """Give every problem, in the order they are looked for; none for a sheet that can be used."""
     names = tuple(_names(sheet))
-    problems = (*_same_ids(sheet), *_words(names), *_same_names(names), *_sounds(sheet))
+    problems = (
+        *(*_same_ids(sheet), *_words(names), *_same_names(names), *_sounds(sheet)),
+        *_case_words(sheet),
+    )
     if problems:
         return problems
     ambiguity = find_ambiguity(build_grammar(sheet))
-    return () if ambiguity is None else (_two_readings(ambiguity, names),)
+    if ambiguity is not None:
+        return (_two_readings(ambiguity, names),)
+    for field, vocabulary in of_sheet(sheet):
+        ambiguity = find_ambiguity(build_grammar(sheet, vocabulary))
+        if ambiguity is not None:
+            return (_clash(field, ambiguity, names),)
+    return ()
 
 
 def _names(sheet: Sheet) -> Iterator[_Name]:
@@ -100,6 +110,21 @@ def _bad_words(words: tuple[str, ...]) -> str | None:
     return None
 
 
+def _case_words(sheet: Sheet) -> Iterator[Problem]:
+    """Give counts, sites and people whose words cannot be spoken."""
+    fields = {
+        "plan": [count.say for count in sheet.plan],
+        "sites": [site.say for site in sheet.sites],
+        "team": [person.say for person in sheet.team],
+    }
+    for field, said in fields.items():
+        for at, text in enumerate(said):
+            words = words_of(text)
+            if not words or not all(_WORD.fullmatch(word) for word in words):
+                what = f"{text!r} cannot be spoken; write it in words, as it is said"
+                yield Problem((field, at, "say"), what)
+
+
 def _same_names(names: tuple[_Name, ...]) -> Iterator[Problem]:
     """Give names that mean two lines, or a line and a command."""
     commands = {words_of(phrase): command.id for command in COMMANDS for phrase in command.phrases}
@@ -147,6 +172,16 @@ def _two_readings(ambiguity: Ambiguity, names: tuple[_Name, ...]) -> Problem:
         f" {first} or {second}; add a word to the name, such as 'number' before a number"
     )
     return Problem(name.place, what)
+
+
+def _clash(field: str, ambiguity: Ambiguity, names: tuple[_Name, ...]) -> Problem:
+    """Tell of words of the case with two meanings: at a line's name if one is in it."""
+    tokens = (*ambiguity.first, *ambiguity.second)
+    answer = any(token.tag is Tag.CHOICE for token in tokens)
+    if not answer and any(_is_name(token) for token in tokens):
+        return _two_readings(ambiguity, names)
+    text = ambiguity.text
+    return Problem((field,), f"{text!r} has two meanings there; say one of them in another way")
 
 
 def _is_name(token: Token) -> bool:

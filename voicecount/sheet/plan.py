@@ -78,7 +78,7 @@ def _planned(plan: tuple[PlannedCount, ...]) -> tuple[PlannedCount, ...]:
         ("spoken name", [count.say.lower() for count in plan]),
     ):
         if len(set(seen)) < len(seen):
-            raise ValueError(f"uses a {what} twice; give each count its own")
+            raise ValueError(f"has a count that uses the {what} of another; give each its own")
     return plan
 
 

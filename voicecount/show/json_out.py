@@ -31,6 +31,7 @@ def heard_object(file: str, heard: Heard) -> dict[str, Any]:
         "item": meaning.item if meaning is not None else None,
         "numbers": list(meaning.numbers) if meaning is not None else [],
         "pieces": meaning.pieces if meaning is not None else None,
+        "place": meaning.place if meaning is not None else None,
         "command": meaning.command if meaning is not None else None,
         "text": heard.text,
         "words": words,

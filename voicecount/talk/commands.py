@@ -14,13 +14,13 @@ from voicecount.count.events import (
 )
 from voicecount.count.roles import Role, other
 from voicecount.count.tally import State, Tally
+from voicecount.sheet.vocabularies import BEGIN
 from voicecount.talk import case_commands, counts, guide, points, readback, wording, wording_case
 from voicecount.talk.confirm import confirm, dispute
 from voicecount.talk.reply import Reply, ReplyKind
 from voicecount.talk.scene import Asks, Question, Scene, Turn, join
 from voicecount.talk.store import interrupt, put, store
 from voicecount.talk.turns import start_over
-from voicecount.talk.vocabulary import BEGIN
 
 _READS = frozenset({"say_again", "whats_left", "read_tally"})
 """Commands that change nothing, and so are obeyed after the end of the case."""

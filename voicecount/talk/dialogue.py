@@ -6,21 +6,20 @@ events, speak ``step.reply``. If they cannot be synced, do not commit: nothing h
 
 from collections.abc import Sequence
 from dataclasses import replace
-from itertools import takewhile
 
 from voicecount.count.events import Event
 from voicecount.count.ledger import Ledger
 from voicecount.count.roles import Role
-from voicecount.count.tally import State
 from voicecount.hear.heard import Heard, Outcome
 from voicecount.reasons import Reason
-from voicecount.sheet.model import Item, Sheet
+from voicecount.sheet.model import Sheet
 from voicecount.talk import points, readback, turns, unison, wording, wording_case
 from voicecount.talk.commands import obey
 from voicecount.talk.confirm import circulator_said
 from voicecount.talk.fill import fill
 from voicecount.talk.lines import scrub_said
 from voicecount.talk.reply import Reply, ReplyKind, Step
+from voicecount.talk.resuming import resumed
 from voicecount.talk.scene import Asks, Call, Scene, Turn, join
 from voicecount.talk.store import close, put
 from voicecount.talk.vocabulary import vocabulary_of
@@ -61,32 +60,8 @@ class Dialogue:
 
     def opening(self) -> Reply:
         """Say where a case goes on: what was passed over, what waits, and which line is next."""
-        scene = self._scene
-        ledger = scene.ledger
-        said = [wording.resumed(scene.sheet.title)]
-        if ledger.standing_by:
-            said.append(wording.standing_by())
-        again = ledger.keys(State.RECOUNT)
-        if again:
-            said.append(wording.again([scene.item(key.item) for key in again]))
-            scene = scene.but(again=again[0])
-        following = self._next()
-        if following is not None:
-            passed = takewhile(lambda key: key.item != following.id, ledger.left())
-            over = [scene.item(key.item) for key in passed]
-            said += [wording.left(over)] if over else []
-            said.append(wording.next_item(following))
-        waiting = ledger.waiting()
-        if waiting:
-            lines = [(scene.item(key.item), ledger.tally(*key).total) for key in waiting]
-            if lines[1:]:
-                said.append(wording.not_yet_confirmed(lines[:-1]))
-            said.append(wording.still_waits(*lines[-1]))
-            scene = scene.but(read=waiting[-1])
-        speak_next = Role.CIRCULATOR if waiting else Role.SCRUB
-        reply = Reply(" ".join(said), ReplyKind.NOTICE, speak_next)
-        self._scene = scene.but(said=reply)
-        return reply
+        self._scene = resumed(self._scene)
+        return self._scene.said or Reply("", ReplyKind.NOTICE)
 
     def hear(self, heard: Heard, role: Role | None) -> Step:
         """Take one utterance. ``role`` is None where one channel holds both voices.
@@ -198,12 +173,3 @@ class Dialogue:
         if speaker is Role.CIRCULATOR:
             return circulator_said(scene, heard, meaning)
         return scrub_said(scene, heard, meaning)
-
-    def _next(self) -> Item | None:
-        """Give the first line left after the one called last, else the first one left."""
-        ledger = self._scene.ledger
-        order = list(ledger.items)
-        last = -1 if ledger.last is None else order.index(ledger.last.item)
-        left = [key.item for key in ledger.left()]
-        after = [item for item in left if order.index(item) > last]
-        return self._scene.item((after or left)[0]) if left else None

@@ -5,15 +5,13 @@ It follows from where the case stands and from the open question, never from a n
 
 from dataclasses import replace
 
+from voicecount.sheet.vocabularies import begin_commands
 from voicecount.talk.blanks import answers, open_slots
 from voicecount.talk.scene import Scene
 from voicecount.words.choices import Choice
 from voicecount.words.commands import CASE_COMMANDS, COMMANDS, Command, When
 from voicecount.words.places import BY_ID
 from voicecount.words.vocabulary import Vocabulary
-
-BEGIN = "begin:"
-"""What the ids of commands begin with that open a named count of the plan."""
 
 
 def vocabulary_of(scene: Scene) -> Vocabulary:
@@ -25,7 +23,7 @@ def vocabulary_of(scene: Scene) -> Vocabulary:
     if ledger.discrepancies:
         heard.add(When.DISCREPANCY)
     plan = ledger.opened.plan if ledger.opened is not None else ()
-    begins = (Command(f"{BEGIN}{count.id}", (f"begin the {count.say}",), "") for count in plan)
+    begins = begin_commands(plan)
     choices, places = _choices(scene), [BY_ID[place] for place in ledger.places]
     known = {phrase for choice in choices for phrase in choice.phrases}
     # Where "none" is a count, a bare "no" is left out: one weak sound would part them.
