@@ -142,3 +142,89 @@ def test_a_place_is_taken_back_by_both() -> None:
     assert list(played.ledger.discrepancies) == [1]
     played.go(*called(CASE, "lap", 1, "off_field"))
     assert [one.off for one in played.ledger.discrepancies.values()] == [0]
+
+
+def test_a_place_belongs_to_the_item_that_it_was_asked_for() -> None:
+    """After a name, the place that answers the question belongs to that name and to no other."""
+    played = begun(CASE, "circ: begin the closing count", *called(CASE, "lap", 3, "field"))
+    for words in ("scrub: suture needles", "scrub: suture needles one two"):
+        played.go(words, "(wait)")
+        assert played.said == "Suture needles, where? Say the place."
+    played.go("scrub: on the mayo stand one two", "(wait)")
+    assert played.said == "Suture needles on the Mayo stand, two."
+    assert played.ledger.tally("lap", "mayo").lines == ()
+
+
+def test_a_name_and_its_place_may_come_one_after_the_other() -> None:
+    """A name, its place and its run are one line, however they are parted."""
+    played = begun(CASE, "circ: begin the closing count", "scrub: suture needles")
+    played.go("scrub: on the back table", "+scrub: one two", "(wait)", "circ: two")
+
+    assert played.ledger.tally("needle", "back_table").confirmed == 2
+
+
+@pytest.mark.parametrize(
+    ("words", "confirms"),
+    [
+        ("two", True),
+        ("lap sponges two", True),
+        ("on the field two", True),
+        ("lap sponges on the field two", True),
+        ("on the mayo stand two", False),
+        ("suture needles two", False),
+        ("suture needles on the field two", False),
+    ],
+)
+def test_a_number_with_a_name_or_a_place_confirms_only_that_line(
+    words: str,
+    *,
+    confirms: bool,
+) -> None:
+    """The circulator may say name and place; a number of another line confirms nothing."""
+    played = begun(CASE, "circ: begin the closing count")
+    played.go("scrub: lap sponges on the field one two", "(wait)", f"circ: {words}")
+
+    assert played.ledger.tally("lap", "field").confirmed == (2 if confirms else 0)
+    assert of_kind(played, "line_disputed") == []
+
+
+def test_the_tally_is_read_with_its_places() -> None:
+    """Asked for the tally, each line is read with the place where it was counted."""
+    played = begun(CASE, "circ: begin the closing count", *placed(CASE, {"lap": (3, 0, 6, 1)}))
+    played.go("circ: read me the tally")
+
+    assert played.said == (
+        "Lap sponges on the field, three. Lap sponges on the Mayo stand, none. "
+        "Lap sponges on the back table, six. Lap sponge counted off, one."
+    )
+
+
+def test_none_anywhere_else_needs_an_item() -> None:
+    """Said before any line, or after all places of an item, it stores nothing."""
+    played = begun(CASE, "circ: begin the closing count", "scrub: none anywhere else")
+    assert played.said == "No line is open."
+    played.go(*placed(CASE, {"lap": (3, 0, 6, 1)}), "scrub: none anywhere else")
+    assert played.said == "Next, suture needles, on the field."
+    assert len(of_kind(played, "line_stored")) == 7
+
+
+def test_a_no_to_none_counts_that_place_again() -> None:
+    """A no after places were read as none disputes the last one; the others still wait."""
+    played = begun(CASE, "circ: begin the closing count", *called(CASE, "lap", 10, "field"))
+    played.go("scrub: none anywhere else", "circ: no that is not right")
+
+    assert played.ledger.tally("lap", "off_field").state is State.RECOUNT
+    assert played.ledger.tally("lap", "mayo").state is State.WAITING
+    assert played.ledger.discrepancies == {}
+
+
+def test_a_count_finished_with_a_line_that_waits() -> None:
+    """A line without the circulator's number is named at the end, and the count is not whole."""
+    played = begun(CASE, "circ: begin the closing count")
+    played.go("scrub: lap sponges on the field one two", "(wait)", "circ: the count is finished")
+    assert "Not confirmed: lap sponges, two." in played.said
+    assert of_kind(played, "count_finished")[-1].unconfirmed == ("lap",)
+    assert of_kind(played, "count_finished")[-1].result is CountResult.INCOMPLETE
+
+    played.go("circ: the count is finished")
+    assert "No count is open" in played.said

@@ -73,8 +73,8 @@ def finish(scene: Scene, role: Role | None, now: float) -> Turn:
     ledger = turn.scene.ledger
     if ledger.kind is CountKind.ADDITION and (waits := unfinished(turn.scene)):
         return turn.ask(wording_case.still_to_confirm(waits), Role.CIRCULATOR)
-    if ledger.count is None or (ledger.finished and ledger.count.kind is not CountKind.INITIAL):
-        return turn.say(wording_case.nothing_due(), ReplyKind.ANSWER)
+    if not ledger.takes_lines:
+        return turn.say(wording_case.no_count_open(), ReplyKind.ANSWER)
     return end(turn, role, now)
 
 

@@ -43,9 +43,12 @@ def scrub_said(scene: Scene, heard: Heard, meaning: Meaning) -> Turn:
 
 
 def _with_topic(scene: Scene, meaning: Meaning) -> Meaning:
-    """Give a place without a name the name that is being counted."""
+    """Give a place without a name the name that is being counted, or whose place was asked for."""
     if meaning.item is not None or meaning.place is None:
         return meaning
+    asked = scene.question
+    if asked is not None and asked.asks is Asks.PLACE:
+        return replace(meaning, item=asked.item)
     topic = scene.open.key if scene.open is not None else scene.again or scene.ledger.last
     return meaning if topic is None else replace(meaning, item=topic.item)
 
@@ -63,8 +66,8 @@ def _ask_place(turn: Turn, call: Call) -> Turn:
     turn = _leave_others(turn, call)
     if not call.numbers:
         turn = turn.but(again=None)
-        return turn.ask(wording.which_place(turn.scene.item(call.item)), Role.SCRUB)
-    turn = put(turn, Question(Asks.PLACE, call.item, call), call.end)
+    waits = call if call.numbers else None
+    turn = put(turn, Question(Asks.PLACE, call.item, waits), call.end)
     return turn.ask(wording.which_place(turn.scene.item(call.item)), Role.SCRUB)
 
 

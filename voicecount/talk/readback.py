@@ -77,7 +77,11 @@ def tell(
 
 
 def tally(sheet: Sheet, ledger: Ledger) -> str:
-    """Read all stored lines."""
+    """Read all stored lines, each with its place."""
+    keys = ledger.keys(State.WAITING, State.CONFIRMED, State.RECOUNT)
+    if any(key.place is not None for key in keys):
+        lines = [(sheet.item(key.item), ledger.tally(*key).total, key.place or "") for key in keys]
+        return " ".join(wording_case.read_back_at(*line, None) for line in lines)
     return wording.tally(with_counts(sheet, ledger, State.WAITING, State.CONFIRMED, State.RECOUNT))
 
 
