@@ -50,6 +50,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1, help="seed of the first case")
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--one", type=int, help="play the case of this seed only, and print it")
+    parser.add_argument("--seconds", type=float, default=3600.0, help="stop after so long")
     args = parser.parse_args()
     if args.one is not None:
         _, tally, wrong, words = play_case(args.one)
@@ -58,14 +59,19 @@ def main() -> None:
     began = time.perf_counter()
     total: Counter[str] = Counter()
     wrong_ones: list[tuple[int, str]] = []
+    last = args.seed
     with Pool(args.jobs) as pool:
         seeds = range(args.seed, args.seed + args.cases)
         for seed, tally, wrong, _ in pool.imap_unordered(play_case, seeds, chunksize=8):
             total += tally
             if wrong is not None:
                 wrong_ones.append((seed, wrong))
+            last = max(last, seed)
+            if time.perf_counter() - began > args.seconds:
+                pool.terminate()
+                break
     seconds = time.perf_counter() - began
-    print(f"seeds {args.seed} to {args.seed + args.cases - 1}, {seconds:.0f} s")
+    print(f"seeds {args.seed} to {last}, {seconds:.0f} s")
     for name in sorted(total, key=lambda one: (" " in one, one)):
         print(f"{name:32} {total[name]:9,}")
     print(f"{'violations':32} {len(wrong_ones):9,}")

@@ -90,6 +90,8 @@ class Differs:
     """line, place or piece."""
     missing: int = 0
     """How many are short, as far as is known; below zero: over."""
+    since: int = 0
+    """How much had been said when that became known."""
 
 
 class Paper:
@@ -485,6 +487,7 @@ class Paper:
         one = self.open[event.discrepancy]
         if event.step == "recount" and event.n is not None:
             must(self.whole(one.item), "counted again before all was", one.item)
+            one.since = len(self.said)
             if one.what == "line":
                 must(event.n == self.there(one.item), "the recount's sum", event.n)
                 one.missing = self.short(one.item)
@@ -511,7 +514,8 @@ class Paper:
             last, by = self.said[-1], event.by
             must({by, event.agreed} == {"scrub", "circulator"}, "it takes two", by)
             must(last.who == event.agreed and last.command == "yes", "no second yes")
-            first = [said for said in self.said[:-1] if said.who == by and said.command == "yes"]
+            later = self.said[one.since : -1]
+            first = [said for said in later if said.who == by and said.command == "yes"]
             must(bool(first), "no first yes")
             must(one.missing == 0, "recounted, and still missing", one.missing)
             if one.what == "line" and self.places and one.item in self.items:

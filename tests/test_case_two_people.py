@@ -101,7 +101,7 @@ def passed_off() -> Play:
 
 
 def test_a_place_is_compared_by_itself_after_the_line_was_counted_again() -> None:
-    """A recount with the right sum still tells that fewer lie off the field than were passed off."""
+    """A recount with the right sum still tells that fewer lie off the field than should."""
     play = passed_off().go("scrub: on the field one", "(wait)", "circ: one")
     play.go("scrub: counted off one", "(wait)", "circ: one")
     play.go("circ: that has been done", "circ: that has been done")
