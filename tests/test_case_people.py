@@ -69,6 +69,15 @@ def test_a_change_needs_both_names_and_both_people() -> None:
     assert of_kind(played, "people_changed") == []
 
 
+def test_nobody_takes_over_from_themselves() -> None:
+    """The same name for who goes and who comes is asked for again."""
+    played = begun(NAMED, "scrub: the scrub is changing", "scrub: Ada Field", "scrub: Ada Field")
+    assert played.said == "Who comes?"
+    played.go("scrub: Ben Moss", "circ: yes that is right")
+
+    assert of_kind(played, "people_changed")[0].incoming == "ben"
+
+
 def test_without_a_team_a_change_has_no_names() -> None:
     """Where the sheet names nobody, a change is kept without names."""
     played = told(begun(), "the circulator is changing", agreed=YES)
@@ -153,6 +162,19 @@ def test_a_break_keeps_the_tally_and_needs_no_count() -> None:
     assert played.ledger.relieved == frozenset()
     assert played.said.startswith("The circulator is back. Lap sponges, ten.")
     assert played.ledger.people == {}
+
+
+def test_who_had_taken_over_is_back_after_a_break() -> None:
+    """The return from a break brings back the person who had taken over, by name."""
+    played = told(begun(NAMED), "the scrub is changing", "Ada Field", "Ben Moss", agreed=YES)
+    played.go(*placed(NAMED, ALL), "circ: the count is finished")
+    told(played, "a break for the scrub", "Ada Field", agreed=YES)
+    assert played.ledger.people == {Role.SCRUB: "ada"}
+    told(played, "the break is over", agreed=YES)
+
+    assert played.ledger.people == {Role.SCRUB: "ben"}
+    back = of_kind(played, "people_changed")[-1]
+    assert (back.outgoing, back.incoming, back.back) == ("ada", "ben", True)
 
 
 def test_a_break_within_a_count_leaves_it_open() -> None:

@@ -189,14 +189,23 @@ def discrepancy_closed(ledger: Ledger, event: DiscrepancyClosed) -> Ledger:
 def people_changed(ledger: Ledger, event: PeopleChanged) -> Ledger:
     """Keep who took over."""
     both_said(ledger, event, event.agreed)
-    people = dict(ledger.people)
-    people.pop(event.role, None)
+    people, away = dict(ledger.people), dict(ledger.away)
+    before = people.pop(event.role, None)
     if event.incoming is not None:
         people[event.role] = event.incoming
-    away = ledger.relieved - {event.role}
-    if not event.permanent and not event.back:
-        away |= {event.role}
-    return replace(ledger, people=MappingProxyType(people), relieved=away)
+    relieved = ledger.relieved - {event.role}
+    if event.permanent or event.back:
+        away.pop(event.role, None)
+    else:
+        relieved |= {event.role}
+        if before is not None:
+            away.setdefault(event.role, before)
+    return replace(
+        ledger,
+        people=MappingProxyType(people),
+        relieved=relieved,
+        away=MappingProxyType(away),
+    )
 
 
 def turned_open(ledger: Ledger, event: TurnedOpen) -> Ledger:

@@ -64,6 +64,8 @@ class Ledger:
     """Ids of those who took over, by role."""
     relieved: frozenset[Role] = frozenset()
     """Whose break is not over."""
+    away: Mapping[Role, str] = field(default_factory=lambda: MappingProxyType({}))
+    """Ids of those who are on a break and had taken over before, by role."""
     closed: bool = False
     """Both people ended the case."""
 

@@ -175,10 +175,18 @@ def _changed(turn: Turn, filling: Filling, agreed: Role | None, now: float) -> T
 
 
 def _back(turn: Turn, filling: Filling, agreed: Role | None, now: float) -> Turn:
-    for role in sorted(turn.scene.ledger.relieved):
+    ledger = turn.scene.ledger
+    for role in sorted(ledger.relieved):
         turn = turn.record(
             PeopleChanged(
-                at=now, by=filling.by, role=role, permanent=False, back=True, agreed=agreed
+                at=now,
+                by=filling.by,
+                role=role,
+                permanent=False,
+                outgoing=ledger.people.get(role),
+                incoming=ledger.away.get(role),
+                back=True,
+                agreed=agreed,
             )
         )
     return turn

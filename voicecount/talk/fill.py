@@ -72,6 +72,7 @@ def _filled(scene: Scene, filling: Filling, slot: str, meaning: Meaning) -> Fill
             filling = filling.holding(after[0], n)
         return filling
     allowed = {choice.id for choice in answers(scene.sheet, filling.form, slot)}
+    allowed.discard(filling.text("outgoing") or "")  # nobody takes over from themselves
     return filling.holding(slot, meaning.choice) if meaning.choice in allowed else None
 
 

@@ -11,7 +11,8 @@ from voicecount.sheet.plan import CountKind
 from voicecount.talk import guide, wording, wording_case
 from voicecount.talk.points import open_differences
 from voicecount.talk.reply import Reply, ReplyKind
-from voicecount.talk.scene import Scene, next_key
+from voicecount.talk.scene import Filling, Scene, next_key
+from voicecount.talk.walk import agreement
 
 
 def resumed(scene: Scene) -> Scene:
@@ -41,6 +42,11 @@ def resumed(scene: Scene) -> Scene:
             said.append(wording.not_yet_confirmed(lines[:-1]))
         said.append(wording.still_waits(*lines[-1]))
         scene = scene.but(read=waiting[-1])
+    question = agreement(scene)
+    if question is not None:
+        text = " ".join(part for part in (*said, question) if part)
+        scene = scene.but(filling=Filling("recounted", None, ready=True))
+        return scene.but(said=Reply(text, ReplyKind.QUESTION, tone=True))
     if ledger.places or ledger.discrepancies:
         said.append(guide.guidance(scene.sheet, ledger, step_begins=True))
         scene = scene.but(again=next_key(ledger) if ledger.places else None)
