@@ -11,6 +11,7 @@ from voicecount.count.tally import State
 from voicecount.sheet.model import Item
 from voicecount.sheet.plan import CountKind, PlannedCount
 from voicecount.talk import guide, wording, wording_case
+from voicecount.talk.confirm import confirm
 from voicecount.talk.reply import ReplyKind
 from voicecount.talk.scene import Filling, Scene, Turn
 from voicecount.talk.settle import settle_rest
@@ -139,7 +140,14 @@ def settle_call(turn: Turn, now: float) -> Turn:
 
 
 def none_elsewhere(scene: Scene, role: Role | None, now: float) -> Turn:
-    """Store that the item in hand is at none of the places left, when the scrub says so."""
+    """Store that the item in hand is at none of the places left, when the scrub says so.
+
+    Said again by the circulator, it confirms what was stored: it is heard far better than "none".
+    """
+    waiting = scene.waiting
+    agrees = role is not Role.SCRUB and scene.open is None and waiting is not None
+    if agrees and waiting is not None and scene.ledger.places and not waiting.total:
+        return confirm(Turn(scene), waiting, now, 0)
     if scene.told_apart and role is not Role.SCRUB:
         return Turn(scene).ask(wording.scrub_calls(), Role.SCRUB)
     turn = settle_call(Turn(scene), now)

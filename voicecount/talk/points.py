@@ -10,10 +10,7 @@ from voicecount.talk import wording, wording_case
 
 def open_points(sheet: Sheet, ledger: Ledger) -> list[str]:
     """Give a sentence for each thing that is open: never a judgement, and nothing when none is."""
-    said = []
-    waiting = with_counts(sheet, ledger, State.WAITING)
-    if waiting:
-        said.append(wording.not_yet_confirmed(waiting))
+    said = not_confirmed(sheet, ledger, State.WAITING)
     again = ledger.keys(State.RECOUNT)
     if again:
         items = dict.fromkeys(key.item for key in again)
@@ -36,6 +33,19 @@ def summary(sheet: Sheet, ledger: Ledger) -> str:
     done = len(ledger.keys(State.CONFIRMED))
     total = len(ledger.keys(*State))
     return " ".join([*open_points(sheet, ledger), wording.finished(done, total)])
+
+
+def not_confirmed(sheet: Sheet, ledger: Ledger, *states: State) -> list[str]:
+    """Say which lines wait for their number, with their places where they have some."""
+    keys = ledger.keys(*states)
+    lines = [(sheet.item(key.item), ledger.tally(*key).total) for key in keys]
+    if not lines:
+        return []
+    where = [wording_case.at_place(key.place) for key in keys if key.place is not None]
+    if where:
+        placed = [(*line, place) for line, place in zip(lines, where, strict=True)]
+        return [wording_case.not_confirmed_at(placed)]
+    return [wording.not_yet_confirmed(lines)]
 
 
 def open_differences(sheet: Sheet, ledger: Ledger) -> list[str]:

@@ -30,7 +30,7 @@ from voicecount.count.tally import State
 from voicecount.sheet.model import Item, Sheet
 from voicecount.sheet.plan import CountKind
 from voicecount.talk import guide, wording, wording_case
-from voicecount.talk.points import open_differences, summary
+from voicecount.talk.points import not_confirmed, open_differences, summary
 from voicecount.talk.reply import Reply, ReplyKind
 from voicecount.talk.told import incident_words, person, site_words
 
@@ -128,18 +128,16 @@ def _opening(sheet: Sheet, ledger: Ledger, event: CountOpened) -> str:
     return " ".join(said)
 
 
-def _finished(sheet: Sheet, _before: Ledger, ledger: Ledger, event: CountFinished) -> Reply:
+def _finished(sheet: Sheet, before: Ledger, ledger: Ledger, event: CountFinished) -> Reply:
     if ledger.count is None or ledger.count.kind is CountKind.INITIAL:
         return Reply(summary(sheet, ledger), ReplyKind.ANSWER)
-    return Reply(" ".join(_result(sheet, ledger, event)), ReplyKind.ANSWER)
+    return Reply(" ".join(_result(sheet, before, ledger, event)), ReplyKind.ANSWER)
 
 
-def _result(sheet: Sheet, ledger: Ledger, event: CountFinished) -> Iterator[str]:
+def _result(sheet: Sheet, before: Ledger, ledger: Ledger, event: CountFinished) -> Iterator[str]:
     title = ledger.count.title if ledger.count is not None else event.count
     if event.unconfirmed:
-        keys = ledger.keys(State.WAITING, State.RECOUNT)
-        waiting = [(sheet.item(key.item), ledger.tally(*key).total) for key in keys]
-        yield wording.not_yet_confirmed(waiting)
+        yield from not_confirmed(sheet, before, State.WAITING, State.RECOUNT)
     if event.left:
         yield wording.left([sheet.item(item) for item in event.left])
     yield from open_differences(sheet, ledger)

@@ -66,6 +66,12 @@ def none_at(item: Item, places: Sequence[str]) -> str:
     return f"{capital(name(item))}, none {where}."
 
 
+def not_confirmed_at(lines: Sequence[tuple[Item, int, str]]) -> str:
+    """List lines that wait for their number, each with its place as it is spoken."""
+    told = [f"{name(item, n)} {where}, {number(n)}" for item, n, where in lines]
+    return f"Not confirmed: {listed(told, '; ')}."
+
+
 def together(item: Item, n: int, inside: int, tucked: int) -> str:
     """Say what an item comes to over all places."""
     parts = [f"{capital(name(item))}, together {number(n)}"]

@@ -116,7 +116,7 @@ CASE_COMMANDS: tuple[Command, ...] = (
     Command(
         "none_elsewhere",
         ("none anywhere else",),
-        "the item in hand is at none of the places left",
+        "the item in hand is at none of the places left; the circulator confirms it so as well",
         When.PLACES,
     ),
     *(
