@@ -98,7 +98,13 @@ class Paper:
     """What is on the listener's paper."""
 
     def __init__(
-        self, things: dict[str, Thing], plan: list[tuple[str, str]], glance: int, tucked: str
+        self,
+        things: dict[str, Thing],
+        plan: list[tuple[str, str]],
+        *,
+        glance: int,
+        tucked: str,
+        yes_confirms: bool,
     ) -> None:
         self.things = things
         self.plan = plan
@@ -106,6 +112,7 @@ class Paper:
         self.glance = glance
         self.tucked_until = tucked
         """The last kind of count in which something tucked in may still be in the patient."""
+        self.yes_confirms = yes_confirms
         self.said: list[Said] = []
         self.assistant = ""
         """What it said last."""
@@ -311,6 +318,21 @@ class Paper:
         lines = self.lines[key]
         must(lines[-1].number == event.line, "not the newest line", key)
         must(not any(line.due for line in lines), "confirmed though due", key)
+        if event.number is None:
+            must(self.yes_confirms, "no number", key)
+            must(self.said[-1].start >= lines[-1].end - SLACK, "a yes before the line", key)
+            self._now("circulator", "yes")
+        else:
+            self._number_said(event, key, lines)
+        for line in lines:
+            line.confirmed = True
+        if self.whole(event.item):
+            self.place_closed.discard(event.item)
+            if event.item in self.closed_here:
+                self.recount_owed.add(event.item)
+
+    def _number_said(self, event: Any, key: Key, lines: list[Written]) -> None:
+        """Find the circulator's own words for a confirmation."""
         must(event.number == self.total(key), "another number", event.number, self.total(key))
         heard = [
             one
@@ -322,12 +344,6 @@ class Paper:
         ]
         must(bool(heard), "the circulator did not say the number", key, event.number)
         heard[-1].used.add(event.item)
-        for line in lines:
-            line.confirmed = True
-        if self.whole(event.item):
-            self.place_closed.discard(event.item)
-            if event.item in self.closed_here:
-                self.recount_owed.add(event.item)
 
     def _line_disputed(self, event: Any) -> None:
         must(self.said[-1].who == "circulator", "disputed by", self.said[-1].who)
@@ -363,7 +379,8 @@ class Paper:
             must(last.command == "yes", "no yes", last.text)
             must(bool(told), "the first one said nothing of it", by, commands)
             return
-        must(last.number == number, "the other one said", last.number, "not", number)
+        by_yes = self.yes_confirms and last.command == "yes"
+        must(by_yes or last.number == number, "the other one said", last.number, "not", number)
         must(number in {one.number for one in told}, "only one person said", number, commands)
 
     def _count_opened(self, event: Any) -> None:
@@ -504,7 +521,9 @@ class Paper:
     def _both_found(self, event: Any) -> None:
         last = self.said[-1]
         told = [said for said in self.since("found")[:-1] if said.who == event.by]
-        must(last.who != event.by and last.number == event.found, "found by one", event.by)
+        by_yes = self.yes_confirms and last.command == "yes"
+        must(last.who != event.by, "found by one", event.by)
+        must(by_yes or last.number == event.found, "the other one said", last.number)
         must(event.found in {said.number for said in told}, "only one found", event.found)
 
     def _discrepancy_closed(self, event: Any) -> None:

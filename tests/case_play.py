@@ -85,9 +85,10 @@ SHEETS = tuple(
                 "relief_counts": False,
             }
         },
+        {"policy": {"places": ["field", "back_table"], "yes_confirms": True, "steps": ["pause"]}},
     )
 )
-"""Three sheets: what hospitals decide differently."""
+"""Some sheets: what hospitals decide differently."""
 
 KNOWN = ("is left out of this count", "None is no place of this count")
 """Events that the fold refuses and the dialogue should not have made; two tests that are expected
@@ -139,8 +140,9 @@ class CasePlay:
         self.paper = Paper(
             {one.id: Thing(one.pack, one.pieces, one.stated) for one in sheet.items},
             [(one.id, str(one.kind)) for one in sheet.plan],
-            sheet.policy.glance,
-            sheet.policy.tucked_counts_until,
+            glance=sheet.policy.glance,
+            tucked=sheet.policy.tucked_counts_until,
+            yes_confirms=sheet.policy.yes_confirms,
         )
         self.clock = FakeClock()
         self.now = 0.0
