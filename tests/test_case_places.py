@@ -1,230 +1,180 @@
-"""A count that goes place by place, in typed words: its order, its sums, its interruptions."""
+"""Counting place by place: what may be said, what is asked, and what none means.
+
+Order of places: a US hospital audit checklist; AST 2006, from memory. Both people see and say each
+place: the promise of this assistant, no source.
+"""
 
 import pytest
-from cases import CASE, LAPS, NEEDLES, TIPS, begun, called, case_of, of_kind, placed, told
+from playing import Play, sheet_of
 
-from voicecount.count.events import CountResult
+from voicecount.count.events import LineConfirmed, LineRefused, Refusal
+from voicecount.count.roles import Role
 from voicecount.count.tally import State
 
-
-def test_places_come_in_the_policys_order() -> None:
-    """Each line is counted on the field, the Mayo stand, the back table and off the field.
-
-    Source: from the site outwards (a US hospital audit checklist; AST 2006, from memory).
-    """
-    played = begun(CASE, "circ: begin the closing count", *placed(CASE, {"lap": (3, 2, 4, 1)}))
-    said = [text for text in played.texts if "on the" in text or "counted off" in text]
-
-    assert said == [
-        "Closing count. Begin with lap sponges, on the field.",
-        "Lap sponges on the field, three.",
-        "Confirmed. Now, on the Mayo stand.",
-        "Lap sponges on the Mayo stand, two.",
-        "Confirmed. Now, on the back table.",
-        "Lap sponges on the back table, four.",
-        "Confirmed. Now, counted off.",
-        "Lap sponge counted off, one.",
-        "Confirmed. Lap sponges, together ten. Next, suture needles, on the field.",
-    ]
-
-
-def test_the_order_of_places_is_the_hospitals() -> None:
-    """Another policy counts at other places in another order.
-
-    Source: the organisation fixes one order (AORN FAQ 2015).
-    """
-    sheet = case_of(policy={"places": ["back_table", "wound"]})
-    played = begun(sheet, "circ: begin the closing count")
-    assert played.said == "Closing count. Begin with lap sponges, on the back table."
-    played.go(*placed(sheet, {"lap": (8, 2)}))
-    assert dict(played.ledger.tallies)["lap", "wound"].counted == 2
-    assert "together ten" in played.said
-
-
-def test_two_lines_never_make_up_for_each_other() -> None:
-    """One sponge short and one needle over are two differences, though the totals are equal.
-
-    Source: counts had been called correct in 62 % of retentions (Cima et al., J Am Coll Surg 2008);
-    so lines are compared, never totals.
-    """
-    played = begun(CASE, "circ: begin the closing count")
-    played.go(*placed(CASE, {"lap": (3, 0, 6, 0), "needle": (1, 1, 3, 0)}))
-
-    offs = {one.item: one.off for one in played.ledger.discrepancies.values()}
-    assert offs == {"lap": -1, "needle": 1}
-    played.go("circ: the count is finished")
-    assert of_kind(played, "count_finished")[-1].result is CountResult.DIFFERS
-    assert "Open: lap sponges, one short; suture needles, one too many." in played.said
-
-
-def test_a_place_short_is_found_though_the_sum_fits() -> None:
-    """Fewer counted off than were passed off is a difference of the place, whatever the sum is.
-
-    Source: compare place by place (derived from the retentions above; Cima et al. 2008).
-    """
-    played = told(begun(), "passing them off the field", "lap sponges five", agreed="five")
-    played.go("circ: begin the closing count", *placed(CASE, {"lap": (3, 0, 3, 4)}))
-
-    (open_,) = played.ledger.discrepancies.values()
-    assert (open_.opened.place, open_.counted, open_.expected) == ("off_field", 4, 5)
-    assert "Lap sponges, counted off, four. Passed off the field before, five." in played.said
-
-
-def test_a_number_without_a_place_is_asked_for_its_place() -> None:
-    """In a count with places nothing is stored before its place is known."""
-    played = begun(CASE, "circ: begin the closing count", "scrub: suture needles one two", "(wait)")
-    assert of_kind(played, "line_stored")[-1].place is None
-
-    played.go("scrub: on the mayo stand", "(wait)", "circ: two")
-    assert played.ledger.tally("needle", "mayo").confirmed == 2
-
-
-def test_none_anywhere_else_stores_every_place() -> None:
-    """One sentence gives none for all places left, and one number of the circulator confirms it."""
-    played = begun(CASE, "circ: begin the closing count", *called(CASE, "lap", 10, "field"))
-    played.go("scrub: none anywhere else")
-    assert played.said == "Lap sponges, none on the Mayo stand, on the back table, counted off."
-    assert played.ledger.tally("lap", "mayo").state is State.WAITING
-
-    played.go("circ: none")
-    assert "Lap sponges, together ten." in played.said
-
-
-def test_a_total_of_pieces_is_kept_with_the_line() -> None:
-    """An item of several pieces is counted with them at its place.
-
-    Source: each part of an instrument is counted (WHO 2009, from memory).
-    """
-    sheet = case_of(TIPS)
-    played = begun(sheet, "circ: begin the closing count", *called(sheet, "tip", 1, "mayo"))
-    assert of_kind(played, "line_stored")[-1].pieces == 2
-
-    played.go("scrub: suction tips on the field one in one piece", "(wait)")
-    assert of_kind(played, "line_refused")[-1].refusal == "pieces_wrong"
-
-
-@pytest.mark.parametrize(
-    ("interrupted", "again"),
-    [
-        ("line", set()),
-        ("group", {"lap"}),
-        ("count", {"lap", "needle"}),
-    ],
+ITEMS = (
+    {"id": "lap", "pack": 5, "expect": 5},
+    {"id": "clamp", "group": "instruments", "expect": 2},
+    {"id": "pen", "group": "miscellaneous", "expect": 1, "pieces": 3},
 )
-def test_an_interrupted_count_is_restarted_by_policy(interrupted: str, again: set[str]) -> None:
-    """What is counted again after an interruption is the line, the group, or the whole count.
-
-    Sources: from the beginning (WHO 2009, from memory); the item in hand (a US hospital audit
-    checklist).
-    """
-    gauze = {"id": "gauze", "expect": 3}
-    sheet = case_of(LAPS, gauze, NEEDLES, policy={"interrupted": interrupted})
-    played = begun(sheet, "circ: begin the closing count")
-    played.go(*placed(sheet, {"lap": (3, 0, 7, 0)}), *called(sheet, "needle", 1, "field"))
-    played.go("scrub: gauze on the field one two", "+scrub: stand by for a moment")
-    played.go("scrub: carry on counting")
-
-    due = {key.item for key in played.ledger.keys(State.RECOUNT)}
-    assert due == again
-    assert played.ledger.tally("gauze", "field").counted is None
-    assert of_kind(played, "line_refused")[-1].refusal == "interrupted"
 
 
-def test_a_place_is_taken_back_by_both() -> None:
-    """A line of a place that both take back has to be counted again before its item is compared."""
-    played = begun(CASE, "circ: begin the closing count", *placed(CASE, {"lap": (3, 0, 6, 0)}))
-    assert [one.off for one in played.ledger.discrepancies.values()] == [-1]
-    played.go("scrub: take that line back", "circ: yes that is right")
-
-    (event,) = of_kind(played, "line_taken_back")
-    assert (event.item, event.place, event.agreed) == ("lap", "off_field", "circulator")
-    assert played.ledger.tally("lap", "off_field").state is State.LEFT
-    assert list(played.ledger.discrepancies) == [1]
-    played.go(*called(CASE, "lap", 1, "off_field"))
-    assert [one.off for one in played.ledger.discrepancies.values()] == [0]
-
-
-def test_a_place_belongs_to_the_item_that_it_was_asked_for() -> None:
-    """After a name, the place that answers the question belongs to that name and to no other."""
-    played = begun(CASE, "circ: begin the closing count", *called(CASE, "lap", 3, "field"))
-    for words in ("scrub: suture needles", "scrub: suture needles one two"):
-        played.go(words, "(wait)")
-        assert played.said == "Suture needles, where? Say the place."
-    played.go("scrub: on the mayo stand one two", "(wait)")
-    assert played.said == "Suture needles on the Mayo stand, two."
-    assert played.ledger.tally("lap", "mayo").lines == ()
-
-
-def test_a_name_and_its_place_may_come_one_after_the_other() -> None:
-    """A name, its place and its run are one line, however they are parted."""
-    played = begun(CASE, "circ: begin the closing count", "scrub: suture needles")
-    played.go("scrub: on the back table", "+scrub: one two", "(wait)", "circ: two")
-
-    assert played.ledger.tally("needle", "back_table").confirmed == 2
-
-
-@pytest.mark.parametrize(
-    ("words", "confirms"),
-    [
-        ("two", True),
-        ("lap sponges two", True),
-        ("on the field two", True),
-        ("lap sponges on the field two", True),
-        ("on the mayo stand two", False),
-        ("suture needles two", False),
-        ("suture needles on the field two", False),
-    ],
-)
-def test_a_number_with_a_name_or_a_place_confirms_only_that_line(
-    words: str,
-    *,
-    confirms: bool,
-) -> None:
-    """The circulator may say name and place; a number of another line confirms nothing."""
-    played = begun(CASE, "circ: begin the closing count")
-    played.go("scrub: lap sponges on the field one two", "(wait)", f"circ: {words}")
-
-    assert played.ledger.tally("lap", "field").confirmed == (2 if confirms else 0)
-    assert of_kind(played, "line_disputed") == []
-
-
-def test_the_tally_is_read_with_its_places() -> None:
-    """Asked for the tally, each line is read with the place where it was counted."""
-    played = begun(CASE, "circ: begin the closing count", *placed(CASE, {"lap": (3, 0, 6, 1)}))
-    played.go("circ: read me the tally")
-
-    assert played.said == (
-        "Lap sponges on the field, three. Lap sponges on the Mayo stand, none. "
-        "Lap sponges on the back table, six. Lap sponge counted off, one."
+def counting(*, told_apart: bool = True, **policy: object) -> Play:
+    """Open a count by places after an initial count of all items."""
+    scrub, circ = ("scrub", "circ") if told_apart else ("one", "one")
+    return Play(sheet_of(*ITEMS, policy=policy), told_apart).go(
+        *(f"{scrub}: lap one two three four five", "(wait)", f"{circ}: five"),
+        *(f"{scrub}: clamp one two", "(wait)", f"{circ}: two"),
+        *(f"{scrub}: pen one three pieces", "(wait)", f"{circ}: one"),
+        *(f"{scrub}: the count is finished", f"{scrub}: we want a count now"),
     )
 
 
-def test_none_anywhere_else_needs_an_item() -> None:
-    """Said before any line, or after all places of an item, it stores nothing."""
-    played = begun(CASE, "circ: begin the closing count", "scrub: none anywhere else")
-    assert played.said == "No line is open."
-    played.go(*placed(CASE, {"lap": (3, 0, 6, 1)}), "scrub: none anywhere else")
-    assert played.said == "Next, suture needles, on the field."
-    assert len(of_kind(played, "line_stored")) == 7
+def places(played: Play, item: str) -> dict[str, int | None]:
+    """Give what stands of an item, by place."""
+    keys = played.ledger.keys(*State)
+    return {key.place or "": played.ledger.tally(*key).counted for key in keys if key.item == item}
 
 
-def test_a_no_to_none_counts_that_place_again() -> None:
-    """A no after places were read as none disputes the last one; the others still wait."""
-    played = begun(CASE, "circ: begin the closing count", *called(CASE, "lap", 10, "field"))
-    played.go("scrub: none anywhere else", "circ: no that is not right")
+@pytest.mark.parametrize(
+    "call",
+    [
+        "lap on the field one two three",
+        "on the field lap one two three",
+        "on the field one two three",
+        "lap one two three",
+        "one two three",
+        "three laps on the field",
+        "on the field three laps",
+    ],
+)
+def test_a_place_can_be_said_in_many_ways(call: str) -> None:
+    """Name, place and numbers in any usual order; what was asked for need not be said again."""
+    played = counting().go(f"scrub: {call}", "(wait)")
 
-    assert played.ledger.tally("lap", "off_field").state is State.RECOUNT
-    assert played.ledger.tally("lap", "mayo").state is State.WAITING
-    assert played.ledger.discrepancies == {}
+    assert places(played, "lap")["field"] == 3
+    assert played.said == "Laps on the field, three."
 
 
-def test_a_count_finished_with_a_line_that_waits() -> None:
-    """A line without the circulator's number is named at the end, and the count is not whole."""
-    played = begun(CASE, "circ: begin the closing count")
-    played.go("scrub: lap sponges on the field one two", "(wait)", "circ: the count is finished")
-    assert "Not confirmed: lap sponges, two." in played.said
-    assert of_kind(played, "count_finished")[-1].unconfirmed == ("lap",)
-    assert of_kind(played, "count_finished")[-1].result is CountResult.INCOMPLETE
+def test_a_name_without_its_place_is_asked_for_it() -> None:
+    """Another item than the one asked for needs a place; the answer completes the call."""
+    played = counting().go("scrub: clamp one two", "(wait)")
+    assert played.said == "Clamps, where? Say the place."
+    played.go("scrub: on the back table", "(wait)")
 
-    played.go("circ: the count is finished")
-    assert "No count is open" in played.said
+    assert places(played, "clamp")["back_table"] == 2
+
+
+def test_a_place_that_is_never_said_stores_nothing() -> None:
+    """Without an answer the call is refused with its own code."""
+    played = counting().go("scrub: clamp one two", "(wait)", "scrub: lap on the mayo one", "(wait)")
+    (refused,) = [event for event in played.events if isinstance(event, LineRefused)]
+
+    assert refused.refusal is Refusal.NO_PLACE
+    assert set(places(played, "clamp").values()) == {None}
+
+
+def test_the_next_place_ends_the_one_before() -> None:
+    """Going on to another place stores the one in hand, without a pause."""
+    played = counting().go("scrub: lap on the field one two", "+scrub: on the mayo one", "(wait)")
+
+    assert places(played, "lap") == {"field": 2, "mayo": 1, "back_table": None, "off_field": None}
+
+
+def test_a_package_does_not_matter_at_a_place() -> None:
+    """Three of a package of five lie on the field: that is a count, and nothing is set aside."""
+    played = counting().go("scrub: lap on the field one two three", "(wait)", "circ: three")
+
+    assert "package_set_aside" not in played.kinds
+    assert played.said == "Confirmed. Now, on the Mayo stand."
+
+
+def test_a_broken_run_is_refused_at_its_place() -> None:
+    """Cadence holds at every place; the place is asked for again."""
+    played = counting().go("scrub: lap on the mayo one three", "(wait)", "scrub: one two", "(wait)")
+
+    assert places(played, "lap")["mayo"] == 2
+
+
+def test_pieces_are_called_with_the_place() -> None:
+    """An item of several pieces is called with them, wherever it lies."""
+    played = counting().go("scrub: pen on the back table one three pieces", "(wait)")
+
+    assert played.said == "Pen on the back table, one, in three pieces."
+
+
+@pytest.mark.parametrize("words", ["none anywhere else", "none"])
+def test_none_of_the_other_places_takes_both(words: str) -> None:
+    """The scrub says that there is none, the circulator says it again, in short or in full."""
+    played = counting().go("scrub: lap on the field one two three four five", "(wait)")
+    played.go("circ: five", "scrub: none anywhere else")
+    assert played.said == "Laps, none on the Mayo stand, on the back table, counted off."
+    assert played.ledger.waiting()
+    played.go(f"circ: {words}")
+
+    assert not played.ledger.waiting()
+    given = [e for e in played.events if isinstance(e, LineConfirmed) and e.place is not None]
+    assert [event.number for event in given] == [5, 0, 0, 0]
+    assert all(event.by is Role.CIRCULATOR for event in given)
+    assert "Laps, together five." in played.said
+
+
+def test_the_circulator_cannot_begin_with_none() -> None:
+    """Only the scrub says first that there is none."""
+    played = counting().go("circ: none anywhere else")
+
+    assert played.last.speak_next is Role.SCRUB
+    assert set(places(played, "lap").values()) == {None}
+
+
+def test_the_scrub_cannot_confirm_none() -> None:
+    """Said twice by the scrub, nothing is confirmed."""
+    played = counting().go("scrub: lap on the field one", "(wait)", "circ: one")
+    played.go("scrub: none anywhere else", "scrub: none anywhere else")
+
+    assert len(played.ledger.waiting()) == 3
+
+
+def test_a_number_instead_of_none_is_a_dispute() -> None:
+    """When the circulator sees one where the scrub said none, that place is counted again."""
+    played = counting().go("scrub: lap on the field one", "(wait)", "circ: one")
+    played.go("scrub: none anywhere else", "circ: one")
+
+    assert "line_disputed" in played.kinds
+    assert played.ledger.keys(State.RECOUNT)
+
+
+def test_a_bare_no_is_not_heard_beside_none() -> None:
+    """Where none is a count, only the long form of no is in the vocabulary."""
+    phrases = {command.id: command.phrases for command in counting().dialogue.vocabulary.commands}
+
+    assert phrases["no"] == ("no that is not right",)
+
+
+def test_one_channel_goes_place_by_place() -> None:
+    """With one channel the turn tells who speaks, place by place as well."""
+    played = counting(told_apart=False)
+    played.go("one: on the field one two three four five", "(wait)", "one: five")
+    played.go("one: none anywhere else", "one: none anywhere else")
+
+    assert not played.ledger.waiting()
+    assert places(played, "lap")["field"] == 5
+
+
+def test_the_policy_sets_the_places() -> None:
+    """A room without a Mayo stand counts without it, in its own order."""
+    played = counting(places=["back_table", "field"])
+
+    assert list(places(played, "lap")) == ["back_table", "field"]
+    assert "on the back table" in played.said
+
+
+@pytest.mark.parametrize(("again", "due"), [("line", 0), ("group", 2), ("count", 3)])
+def test_an_interruption_restarts_what_the_policy_says(again: str, due: int) -> None:
+    """Line (a hospital audit checklist), group, or the whole count (WHO 2009, from memory)."""
+    played = counting(interrupted=again)
+    played.go("scrub: clamp on the field one two", "(wait)", "circ: two")
+    played.go("scrub: lap on the field one", "(wait)", "circ: one")
+    played.go("scrub: lap on the mayo one", "(wait)", "circ: one")
+    played.go("scrub: on the back table one two", "+scrub: stand by please")
+
+    assert len(played.ledger.keys(State.RECOUNT)) == due
