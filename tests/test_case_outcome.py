@@ -144,7 +144,7 @@ def test_not_found_comes_up_again_at_the_next_count() -> None:
 
     assert [one.off for one in played.ledger.discrepancies.values()] == [-1]
     played.go("circ: the count is finished", "circ: close the record now")
-    assert "Closed without the item being found: one." in played.said
+    assert "In earlier counts, not found or not explained: one." in played.said
 
 
 @pytest.mark.parametrize(

@@ -23,7 +23,7 @@ from cases import (
 from playing import Play, sheet_of
 from test_wording import JUDGEMENT, breathless
 
-from voicecount.count.events import CountResult, Incident, Settled, Step
+from voicecount.count.events import CountResult, Difference, Incident, Settled, Step
 from voicecount.count.roles import Role
 from voicecount.sheet.model import Item
 from voicecount.sheet.plan import DEFAULT_PLAN
@@ -80,6 +80,7 @@ BY_TYPE: dict[Any, list[Any]] = {
     int | None: [None, 3, 15],
     bool: [True, False],
     Incident: list(Incident),
+    Difference: list(Difference),
     CountResult: list(CountResult),
     Settled: list(Settled),
     Step: list(Step),
@@ -90,9 +91,9 @@ BY_TYPE: dict[Any, list[Any]] = {
         *([(LOOP, 2, "in the pelvis")], [(LAP, 15, "behind the bowel")] * 8),
     ],
 }
-DIFFERENCES: Sequence[tuple[Item, int]] = [(LOOP, -1), (LAP, 15)]
+DIFFERENCES = [(item, how, off) for how in Difference for item, off in ((LOOP, -1), (LAP, 15))]
 BY_FUNCTION: dict[tuple[str, str], list[Any]] = {
-    ("open_discrepancies", "lines"): [[DIFFERENCES[0]], [*DIFFERENCES] * 4],
+    ("open_discrepancies", "lines"): [*([one] for one in DIFFERENCES), DIFFERENCES * 4],
     ("last_right", "places"): PLACES_AND_NUMBERS,
     ("step", "place"): [None, *PLACE_IDS],
     ("count_opened", "place"): [None, *PLACE_IDS],
@@ -134,7 +135,7 @@ SENTENCES = examples()
 
 TRADE = re.compile(
     r"yes that is right|closing count|closing pauses|the record is closed|close the record now"
-    r"|closed by both: (found|counted again|explained)|closed without the item being found"
+    r"|closed by both: (found|counted again|explained)"
     r"|not reconciled|reconciled after a difference"
     r"|reconciled, with items left in the patient on purpose|not complete"
     r"|the first count was wrong|(upper|lower) right"

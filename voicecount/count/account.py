@@ -45,6 +45,8 @@ class Account:
     """In the patient on purpose: how many by site."""
     off: Mapping[int, int] = field(default_factory=lambda: _NO_GROUPS)
     """Passed off the field so far: how many groups by their size."""
+    off_explained: int = 0
+    """What both people gave as the mistake in the number passed off the field."""
     right: Right | None = None
 
     @property
@@ -67,7 +69,7 @@ class Account:
     @property
     def passed_off(self) -> int:
         """How many were passed off the field."""
-        return sum(size * groups for size, groups in self.off.items())
+        return sum(size * groups for size, groups in self.off.items()) + self.off_explained
 
 
 def why_not(account: Account, event: IncidentTold, pieces: int) -> str | None:

@@ -179,9 +179,12 @@ def discrepancy_closed(ledger: Ledger, event: DiscrepancyClosed) -> Ledger:
     )
     if event.settled is Settled.NOT_FOUND:
         after = replace(after, not_found=(*after.not_found, before.number))
+    account = ledger.account(before.item)
     if event.settled is Settled.EXPLAINED and before.opened.differs is Difference.LINE:
-        account = ledger.account(before.item)
         account = replace(account, explained=account.explained + before.off)
+        after = _with_account(after, before.item, account)
+    if event.settled is Settled.EXPLAINED and before.opened.differs is Difference.PLACE:
+        account = replace(account, off_explained=account.off_explained + before.off)
         after = _with_account(after, before.item, account)
     return after
 

@@ -347,11 +347,13 @@ def _read_difference(scene: Scene, filling: Filling) -> str:
             return wording_case.found_read(item, filling.n(), filling.text("where") or "floor")
         case "stays_missing":
             decision = phrase(scene.sheet, filling.form, "decision", filling.text("decision"))
-            return wording_case.missing_read(item, discrepancy.off, decision)
+            return wording_case.missing_read(
+                item, discrepancy.opened.differs, discrepancy.off, decision
+            )
         case "explained":
             reason = phrase(scene.sheet, filling.form, "reason", filling.text("reason"))
             n = discrepancy.expected + discrepancy.off
-            return wording_case.explained_read(item, n, reason)
+            return wording_case.explained_read(item, discrepancy.opened.differs, n, reason)
         case _:
             return wording_case.recounted_read(item, discrepancy.counted)
 

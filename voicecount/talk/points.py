@@ -52,11 +52,18 @@ def open_differences(sheet: Sheet, ledger: Ledger) -> list[str]:
     """Say which differences are open, and which were closed without the item."""
     said = []
     if ledger.discrepancies:
-        lines = [(sheet.item(one.item), one.off) for one in ledger.discrepancies.values()]
+        lines = [
+            (sheet.item(one.item), one.opened.differs, one.off)
+            for one in ledger.discrepancies.values()
+        ]
         said.append(wording_case.open_discrepancies(lines))
-    lost = [item for item, one in ledger.settled.items() if one.number in ledger.not_found]
-    if lost:
-        said.append(wording_case.were_not_found([sheet.item(item).name(2) for item in lost]))
+    lost = [one for one in ledger.settled.values() if one.number in ledger.not_found]
+    for words, over in (
+        (wording_case.were_not_found, False),
+        (wording_case.were_not_explained, True),
+    ):
+        names = [sheet.item(one.item).name(2) for one in lost if (one.off > 0) is over]
+        said += [words(names)] if names else []
     return said
 
 

@@ -97,8 +97,9 @@ def then(sheet: Sheet, after: Ledger, events: Sequence[Event]) -> Reply | None:
 def at_the_end(sheet: Sheet, ledger: Ledger) -> list[str]:
     """Say all that is open when a case ends; what was not found is told again."""
     said = open_differences(sheet, ledger)
-    if ledger.not_found and not any("Not found" in text for text in said):
-        said.append(wording_case.not_found_before(len(ledger.not_found)))
+    told = [one for one in ledger.settled.values() if one.number in ledger.not_found]
+    if before := len(ledger.not_found) - len(told):
+        said.append(wording_case.not_found_before(before))
     following = due(ledger)
     if following:
         said.append(wording_case.counts_due([count.say for count in following]))
@@ -197,8 +198,9 @@ def _difference(sheet: Sheet, event: DiscrepancyOpened) -> str:
 
 
 def _closed(sheet: Sheet, before: Ledger, _after: Ledger, event: DiscrepancyClosed) -> Reply:
-    item = sheet.item(before.discrepancies[event.discrepancy].item)
-    return Reply(wording_case.settled(item, event.settled), ReplyKind.READBACK)
+    one = before.discrepancies[event.discrepancy]
+    text = wording_case.settled(sheet.item(one.item), event.settled, over=one.off > 0)
+    return Reply(text, ReplyKind.READBACK)
 
 
 def _step(sheet: Sheet, _before: Ledger, after: Ledger, event: StepTold) -> Reply | None:
@@ -208,7 +210,10 @@ def _step(sheet: Sheet, _before: Ledger, after: Ledger, event: StepTold) -> Repl
     if not discrepancy.off:
         return None  # both are asked for their words
     item = sheet.item(discrepancy.item)
-    text = wording_case.discrepancy(item, event.n, discrepancy.expected)
+    words = wording_case.discrepancy
+    if discrepancy.opened.differs is Difference.PLACE:
+        words = wording_case.discrepancy_off_field
+    text = words(item, event.n, discrepancy.expected)
     return Reply(text, ReplyKind.ALERT, tone=True)
 
 

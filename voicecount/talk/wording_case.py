@@ -6,7 +6,7 @@ They tell what was stored and what is expected. None blames, and none reassures.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from voicecount.count.events import CountResult, Incident, Settled, Step
+from voicecount.count.events import CountResult, Difference, Incident, Settled, Step
 from voicecount.count.roles import Role
 from voicecount.sheet.model import Item
 from voicecount.talk.text import capital, listed, number, sentence, within
@@ -161,8 +161,8 @@ def addition_finished() -> str:
 
 
 def not_found_before(n: int) -> str:
-    """Say how many differences were closed without the item in the whole case."""
-    return f"Closed without the item being found: {number(n)}."
+    """Say how many differences of earlier counts were closed without the item."""
+    return f"In earlier counts, not found or not explained: {number(n)}."
 
 
 def waived(title: str) -> str:
@@ -364,14 +364,27 @@ def found_read(item: Item, n: int, place: str) -> str:
     return f"Found: {counted(item, n)}, {at_place(place)}."
 
 
-def missing_read(item: Item, off: int, decision: str) -> str:
+def missing_read(item: Item, differs: Difference, off: int, decision: str) -> str:
     """Read that something was not found and what was decided."""
-    return f"{capital(name(item))}, {off_by(off).lower()} {capital(decision)}."
+    return f"{capital(_differing(item, differs))}, {off_by(off).lower()} {capital(decision)}."
 
 
-def explained_read(item: Item, n: int, reason: str) -> str:
-    """Read that the expected number itself was not right."""
-    return f"{capital(reason)}. {capital(name(item))}, expected from now on, {number(n)}."
+EXPLAINED: Mapping[Difference, str] = {
+    Difference.LINE: "{reason}. {these}, expected from now on, {n}.",
+    Difference.PLACE: "{reason}. {these}, passed off the field, {n}.",
+    Difference.PIECE: "{reason}. {one}. Pieces there, {n}.",
+}
+"""What both give as the mistake in the number itself."""
+
+
+def explained_read(item: Item, differs: Difference, n: int, reason: str) -> str:
+    """Read that the number to compare with was itself not right."""
+    return EXPLAINED[differs].format(
+        reason=capital(reason),
+        these=capital(name(item)),
+        one=capital(name(item, 1)),
+        n=number(n),
+    )
 
 
 def recounted_read(item: Item, n: int) -> str:
@@ -388,15 +401,24 @@ SETTLED: Mapping[Settled, str] = {
 """How a difference was closed."""
 
 
-def settled(item: Item, how: Settled) -> str:
-    """Say how a difference was closed."""
+def settled(item: Item, how: Settled, *, over: bool) -> str:
+    """Say how a difference was closed; what is over is not found, but not explained."""
+    if over and how is Settled.NOT_FOUND:
+        return f"{capital(name(item))}, too many, not explained. It stays in the record."
     return capital(SETTLED[how].format(name=name(item)))
 
 
-def open_discrepancies(lines: Sequence[tuple[Item, int]]) -> str:
+def open_discrepancies(lines: Sequence[tuple[Item, Difference, int]]) -> str:
     """List the differences that are open."""
-    told = [f"{name(item)}, {off_by(off)[:-1].lower()}" for item, off in lines]
+    told = [
+        f"{_differing(item, differs)}, {off_by(off)[:-1].lower()}" for item, differs, off in lines
+    ]
     return f"Open: {listed(told, '; ')}."
+
+
+def were_not_explained(names: Sequence[str]) -> str:
+    """List what was over, and was closed without an explanation."""
+    return f"Too many, not explained: {listed(names)}."
 
 
 def were_not_found(names: Sequence[str]) -> str:
@@ -486,3 +508,14 @@ def _to(who: str | None) -> str:
 def _added(item: Item, n: int) -> str:
     """Give an item with how many were added: "lap sponges, five added"."""
     return f"{name(item, n)}, {within(n)} added"
+
+
+def _differing(item: Item, differs: Difference) -> str:
+    """Name what differs: an item, what was counted off of it, or its pieces."""
+    match differs:
+        case Difference.LINE:
+            return name(item)
+        case Difference.PLACE:
+            return f"{name(item)} counted off"
+        case Difference.PIECE:
+            return f"{name(item, 1)}, pieces"
