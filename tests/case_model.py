@@ -333,11 +333,12 @@ class Paper:
 
     def _number_said(self, event: Any, key: Key, lines: list[Written]) -> None:
         """Find the circulator's own words for a confirmation."""
+        none = "none_elsewhere"
         must(event.number == self.total(key), "another number", event.number, self.total(key))
         heard = [
             one
             for one in self.by("circulator", lines[-1].end - SLACK)
-            if one.numbers == (event.number,)
+            if (one.numbers == (event.number,) or (one.command == none and not event.number))
             and one.item in {None, event.item}
             and one.place in {None, event.place}
             and one.used <= {event.item}
@@ -485,9 +486,9 @@ class Paper:
         must(event.number == self.opened_so_far, "differences are numbered", event.number)
         missing = event.expected - event.counted
         what = str(event.differs)
-        told = self.said[-1].number
-        if what == "line" and event.counted - event.expected == told and not self._short_now(event):
-            must(bool(self.since("one_too_many")), "nobody told it", event.item)
+        told = {one.number for one in self.since("one_too_many")}
+        if what == "line" and -missing in told and not self._short_now(event):
+            must(event.by in {one.who for one in self.since("one_too_many")}, "told by", event.by)
         elif what == "line":
             must(self.whole(event.item), "opened before the line was whole", event.item)
             must(missing == self.short(event.item), "short", missing, self.short(event.item))
