@@ -210,9 +210,8 @@ def _step(sheet: Sheet, _before: Ledger, after: Ledger, event: StepTold) -> Repl
     if not discrepancy.off:
         return None  # both are asked for their words
     item = sheet.item(discrepancy.item)
-    words = wording_case.discrepancy
-    if discrepancy.opened.differs is Difference.PLACE:
-        words = wording_case.discrepancy_off_field
+    at_place = discrepancy.opened.differs is Difference.PLACE
+    words = wording_case.discrepancy_off_field if at_place else wording_case.discrepancy
     text = words(item, event.n, discrepancy.expected)
     return Reply(text, ReplyKind.ALERT, tone=True)
 
