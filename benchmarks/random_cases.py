@@ -6,7 +6,6 @@ Each case has a seed of its own; ``--one SEED`` plays a single one and prints ev
 """
 
 import argparse
-import random
 import sys
 import tempfile
 import time
@@ -16,31 +15,19 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 
-from case_play import ACTIONS, SHEETS, CasePlay
-
-STEPS = (15, 60)
-"""How many actions a case has: from, to."""
+from case_play import random_case
 
 
 def play_case(seed: int) -> tuple[int, Counter[str], str | None, list[str]]:
-    """Play one case; give its seed, its figures, and what went wrong, if anything did."""
-    dice = random.Random(seed)
-    names = list(ACTIONS)
-    weights = [ACTIONS[name][0] for name in names]
+    """Play one case; give its seed, its figures, what went wrong, if anything did, its words."""
     with tempfile.TemporaryDirectory(prefix="case-") as folder:
-        play = CasePlay(dice.choice(SHEETS), Path(folder), memory=dice.random() < 0.5)
         try:
-            for _ in range(dice.randint(*STEPS)):
-                if play.paper.ended:
-                    break
-                name = dice.choices(names, weights)[0]
-                play.words.append(f"  [{name}]")
-                ACTIONS[name][1](play, dice.choice)
-            play.end()
+            play = random_case(seed, Path(folder))
         except Exception as error:  # noqa: BLE001 - whatever it is, its seed is told
-            play.journal.close()
-            return seed, play.tally, f"{type(error).__name__}: {error}", play.words
-    return seed, play.tally, None, []
+            play = getattr(error, "play", None)
+            wrong = f"{type(error).__name__}: {error}"
+            return seed, play.tally if play else Counter(), wrong, play.words if play else []
+    return seed, play.tally, None, play.words
 
 
 def main() -> None:

@@ -4,6 +4,7 @@
 check every record. ``ACTIONS`` are what people may do; each takes a play and a way to choose.
 """
 
+import random
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -774,3 +775,28 @@ ACTIONS: dict[str, tuple[int, Callable[[CasePlay, Choose], None]]] = {
     "crash": (2, crash),
 }
 """Every action with how often it comes."""
+
+STEPS = (15, 60)
+"""How many actions a random case has: from, to."""
+
+
+def random_case(seed: int, folder: Path) -> CasePlay:
+    """Play the case of a seed to its end. Raises what goes wrong, with the play as ``play``."""
+    dice = random.Random(seed)  # noqa: S311 - no secret
+    names = list(ACTIONS)
+    weights = [ACTIONS[name][0] for name in names]
+    play = CasePlay(dice.choice(SHEETS), folder, memory=dice.random() < 0.5)
+    try:
+        for _ in range(dice.randint(*STEPS)):
+            if play.paper.ended:
+                break
+            name = dice.choices(names, weights)[0]
+            play.words.append(f"  [{name}]")
+            ACTIONS[name][1](play, dice.choice)
+        play.end()
+    except Exception as error:
+        error.play = play  # type: ignore[attr-defined]
+        raise
+    finally:
+        play.journal.close()
+    return play

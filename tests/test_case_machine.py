@@ -11,14 +11,17 @@ from typing import Any
 
 import pytest
 from case_model import ViolationError
-from case_play import ACTIONS, CIRC, SCRUB, SHEETS, CasePlay, call
+from case_play import ACTIONS, CIRC, SCRUB, SHEETS, CasePlay, MortalDisk, call, random_case
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
 from voicecount.count.events import LineConfirmed
 from voicecount.count.roles import Role
+from voicecount.count.sums import Sum
+from voicecount.errors import VoicecountError
 from voicecount.sheet.model import Sheet
+from voicecount.talk import fill
 
 
 def first(options: Sequence[Any]) -> Any:
@@ -94,11 +97,32 @@ class Case(RuleBasedStateMachine):
 
 TestCase = Case.TestCase
 TestCase.settings = settings(
-    max_examples=120,
+    max_examples=100,
     stateful_step_count=30,
     deadline=None,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )
+
+
+@pytest.mark.parametrize(
+    ("owner", "name", "fault"),
+    [
+        (fill, "_told_by", lambda after, _before, _role: after),
+        (Sum, "off", property(lambda self: min(0, self.counted - (self.expected or 0)))),
+        (MortalDisk, "sync", lambda _self, _fd: None),
+    ],
+    ids=["one person agrees to himself", "too many is none", "no sync"],
+)
+def test_random_cases_find_a_fault_that_is_put_in(
+    owner: object, name: str, fault: object, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """Each of these faults is found within 80 cases, so the checks are no mirror of the code."""
+    monkeypatch.setattr(owner, name, fault)
+    with pytest.raises((ViolationError, VoicecountError)):  # noqa: PT012 - any of them may find it
+        for seed in range(50000, 50080):
+            folder = tmp_path / str(seed)
+            folder.mkdir()
+            random_case(seed, folder)
 
 
 def in_closing_count(tmp_path: Path) -> CasePlay:
