@@ -232,6 +232,15 @@ def test_keyhole_leaves_instruments_out_unless_it_turns_open() -> None:
     assert results(played)[-1] is CountResult.INCOMPLETE
 
 
+def test_what_the_plan_leaves_out_is_answered_and_not_kept() -> None:
+    """The call of an item that is not in the open count is answered and stores nothing."""
+    played = begun(minor_or_keyhole(unless_open=True), "circ: begin the closing count")
+    played.go("scrub: clamps on the mayo stand one", "(wait)")
+
+    assert played.said == "Clamps, left out of this count by the plan. That is not kept."
+    assert played.kinds[-1] == "count_opened"
+
+
 def test_turning_open_needs_both_and_changes_nothing_elsewhere() -> None:
     """One person alone does not turn an operation open; what is always left out stays out."""
     played = begun(minor_or_keyhole(unless_open=False))

@@ -245,6 +245,17 @@ def test_a_waiver_needs_both_and_means_the_next_count() -> None:
     assert "No count of the plan is left." in played.said
 
 
+def test_nothing_of_a_waived_count_is_answered() -> None:
+    """A line that waited in a count which both waived is neither confirmed nor disputed."""
+    played = begun(CASE, "circ: begin the closing count")
+    played.go("scrub: lap sponges on the field one two", "(wait)")
+    told(played, "we cannot count now", "life is in danger", agreed=YES, by="circ")
+    before = played.ledger
+    played.go("circ: no that is not right", "circ: two", "circ: lap sponges two")
+
+    assert played.ledger == before
+
+
 def test_a_waived_initial_count_leaves_nothing_to_compare_with() -> None:
     """Without an initial count a later one is told as not comparable, and never as whole.
 

@@ -165,6 +165,10 @@ class Dialogue:
             called = meaning.item is not None and bool(meaning.numbers)
             no_count = Turn(scene).say(wording_case.no_count_open(), ReplyKind.ANSWER)
             return no_count if called else Turn(scene)
+        count = scene.ledger.count
+        if count is not None and meaning.item is not None and meaning.item not in count.items:
+            text = wording_case.not_in_this_count(scene.item(meaning.item))
+            return Turn(scene).say(text, ReplyKind.ANSWER)
         if scene.question is not None and scene.question.asks is Asks.TAKE_BACK:
             scene = scene.but(question=None)
         waits = scene.waiting is not None and scene.open is None

@@ -185,7 +185,7 @@ class Scene:
     @property
     def waiting(self) -> Tally | None:
         """The tally that a bare number would confirm."""
-        if self.read is None:
+        if self.read is None or not self.ledger.takes_lines:
             return None
         tally = self.ledger.tally(*self.read)
         return tally if tally.state is State.WAITING else None

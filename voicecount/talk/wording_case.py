@@ -111,6 +111,11 @@ def no_count_open() -> str:
     return "No count is open, and that is not kept. For an addition, say: add to the count."
 
 
+def not_in_this_count(item: Item) -> str:
+    """Answer the call of an item that the plan leaves out of the open count."""
+    return f"{capital(name(item))}, left out of this count by the plan. That is not kept."
+
+
 def nothing_due() -> str:
     """Answer the wish for a further count of the plan."""
     return "No count of the plan is left. For another, say: we want a count now."
