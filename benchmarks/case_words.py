@@ -61,11 +61,12 @@ def main() -> None:
     parser.add_argument("--part", choices=("tune", "test"), default="tune")
     parser.add_argument("--conditions", default="quiet,pink 15 dB")
     parser.add_argument("--voices", type=int, default=2, help="voices a phrase")
+    parser.add_argument("--speakers", help="only these voices, with commas between them")
     parser.add_argument("--seed", type=int, default=3)
     given = parser.parse_args()
     sheet = load_sheet(SHEET)
     recogniser = EmbeddedRecogniser.load()
-    voices = list(VOICES[given.part])
+    voices = list(VOICES[given.part]) if given.speakers is None else given.speakers.split(",")
     results: Counter[tuple[str, str, str]] = Counter()
     for condition in given.conditions.split(","):
         for at, (kind, text, vocabulary) in enumerate(moments(sheet)):

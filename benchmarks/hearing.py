@@ -69,10 +69,10 @@ def row_of(task: Task, heard: Heard, sound: Any) -> Row:
     }
 
 
-def load(part: str, seed: int, talking: bool, threads: int) -> Work:
+def load(part: str, seed: int, talking: bool, whole_case: bool, threads: int) -> Work:
     """Load the recogniser; give what hears one clip."""
     recogniser = EmbeddedRecogniser.load(threads)
-    grammar = grammar_for(part)
+    grammar = grammar_for(part, whole_case=whole_case)
     talkers = others(part) if talking else []
 
     def hear(task: Task) -> list[Row]:
@@ -110,10 +110,11 @@ def run(
     jobs: int = 1,
     most_talk: int | None = None,
     evidence: Path | None = None,
+    whole_case: bool = False,
 ) -> list[Row]:
     """Hear every phrase in every condition."""
     tasks = plan(part, count, seed, names, most_talk)
-    return rows_of(load, (part, seed, need_talkers(names)), tasks, jobs, evidence)
+    return rows_of(load, (part, seed, need_talkers(names), whole_case), tasks, jobs, evidence)
 
 
 def shape(meaning: Meaning) -> list[Any]:
@@ -153,7 +154,11 @@ def arguments(about: str | None) -> argparse.ArgumentParser:
 
 def main() -> None:
     """Run the command line."""
-    given = arguments(__doc__).parse_args()
+    parser = arguments(__doc__)
+    parser.add_argument(
+        "--whole-case", action="store_true", help="with the commands of a whole case as well"
+    )
+    given = parser.parse_args()
     names = conditions(given.conditions)
     rows = run(
         given.part,
@@ -163,6 +168,7 @@ def main() -> None:
         jobs=given.jobs,
         most_talk=given.talk,
         evidence=given.evidence,
+        whole_case=given.whole_case,
     )
     print(table(rows), by_kind(rows), sep="\n\n", end="\n\n")
     print(speed(rows))

@@ -10,11 +10,13 @@ from pathlib import Path
 
 from voicecount.sheet.load import load_sheet
 from voicecount.sheet.model import Sheet
-from voicecount.words.commands import COMMANDS
+from voicecount.sheet.vocabularies import begin_commands
+from voicecount.words.commands import CASE_COMMANDS, COMMANDS, When
 from voicecount.words.grammar import Grammar, build_grammar, parse
 from voicecount.words.meaning import Meaning
 from voicecount.words.numbers import in_words, words_of
 from voicecount.words.soundalike import twins
+from voicecount.words.vocabulary import Vocabulary
 
 GRAMMARS = Path(__file__).parent.parent / "grammars"
 TEST_SHEET = Path(__file__).parent / "sheet_test.yaml"
@@ -248,6 +250,10 @@ def talk(part: str) -> list[Phrase]:
     return [Phrase(text, None, "talk") for text in TALK[part]]
 
 
-def grammar_for(part: str) -> Grammar:
-    """Build the grammar of a part's sheet."""
-    return build_grammar(sheet_for(part))
+def grammar_for(part: str, *, whole_case: bool = False) -> Grammar:
+    """Build the grammar of a part's sheet; with all that can be said beside lines in a case."""
+    sheet = sheet_for(part)
+    if not whole_case:
+        return build_grammar(sheet)
+    during = tuple(command for command in CASE_COMMANDS if command.when is When.CASE)
+    return build_grammar(sheet, Vocabulary((*COMMANDS, *during, *begin_commands(sheet.plan))))
