@@ -112,6 +112,8 @@ def _begin_bare(turn: Turn, heard: Heard, meaning: Meaning) -> Turn:
     if key is None or not numbers:
         return turn.ask(wording.which_item(), Role.SCRUB)
     fresh = Call(key.item, numbers, meaning.pieces, meaning.form, heard.start, heard.end)
+    if scene.ledger.places and key.place is None:
+        return _ask_place(turn, fresh)  # what was refused without a place still needs one
     return _begin(put(turn, None, heard.end), replace(fresh, place=key.place))
 
 
