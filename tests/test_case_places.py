@@ -178,3 +178,30 @@ def test_an_interruption_restarts_what_the_policy_says(again: str, due: int) -> 
     played.go("scrub: on the back table one two", "+scrub: stand by please")
 
     assert len(played.ledger.keys(State.RECOUNT)) == due
+
+
+@pytest.mark.parametrize(("scope", "again"), [("item", 1), ("group", 2), ("count", 3)])
+def test_a_difference_recounts_what_the_policy_says(scope: str, again: int) -> None:
+    """The item, its group, or all that was counted (union of published orders: the whole group).
+
+    What was not counted yet in this count is not called again.
+    """
+    items = ({**ITEMS[0]}, {"id": "gauze", "pack": 5, "expect": 5}, {**ITEMS[1]}, {**ITEMS[2]})
+    played = Play(sheet_of(*items, policy={"recount": scope, "places": ["field", "back_table"]}))
+    played.go(
+        *("scrub: lap one two three four five", "(wait)", "circ: five"),
+        *("scrub: gauze one two three four five", "(wait)", "circ: five"),
+        *("scrub: clamp one two", "(wait)", "circ: two"),
+        *("scrub: the count is finished", "scrub: we want a count now"),
+        *("scrub: clamp on the field one two", "(wait)", "circ: two"),
+        *("scrub: none anywhere else", "circ: none"),
+        *("scrub: lap on the field one two three four five", "(wait)", "circ: five"),
+        *("scrub: none anywhere else", "circ: none"),
+        *("scrub: gauze on the field one two three four", "(wait)", "circ: four"),
+        *("scrub: none anywhere else", "circ: none"),
+        *("circ: that has been done", "circ: that has been done"),
+    )
+
+    due = {key.item for key in played.ledger.keys(State.RECOUNT)}
+    assert len(due) == again
+    assert "gauze" in due

@@ -173,12 +173,14 @@ def test_replay_json_holds_every_item() -> None:
     result = replay_object(ledger_with(5), [], Path("a.vcj"))
 
     assert list(result["items"]) == [item.id for item in SHEET.items]
-    assert result["items"]["towel_clip"] == {
+    clip = result["items"]["towel_clip"]
+    assert {key: clip[key] for key in ("counted", "expected", "confirmed", "flags")} == {
         "counted": 5,
         "expected": 6,
         "confirmed": False,
         "flags": ["differs_from_sheet", "not_confirmed"],
     }
+    assert (clip["initial"], clip["expected_now"]) == (None, None)
 
 
 def test_heard_json_holds_words_and_scores() -> None:

@@ -88,6 +88,12 @@ class Policy(BaseModel):
         " team are told, both recount, search, the person in charge is told, imaging (union of"
         " published orders; open nursing course on surgical counting; US hospital policies).",
     )
+    recount: Literal["item", "group", "count"] = Field(
+        default="group",
+        description="What both people count again after a difference: the item, all of its group,"
+        " or the whole count, as far as it was counted. The group (union of published orders: the"
+        " whole item group; some say all groups).",
+    )
     search: PlaceIds = Field(
         default=(
             *("wound", "drapes", "field", "mayo", "back_table"),

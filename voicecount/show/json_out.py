@@ -98,7 +98,7 @@ def _discrepancy(one: Discrepancy) -> dict[str, Any]:
         "item": one.item,
         "differs": one.opened.differs.value,
         "counted": one.counted,
-        "expected": one.opened.expected,
+        "expected": one.expected,
         "found": one.found,
         "off": one.off,
     }

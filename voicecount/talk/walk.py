@@ -22,11 +22,22 @@ def advance(turn: Turn, now: float) -> Turn:
     if step is Step.RECOUNT:
         if not ledger.places:
             return turn
-        return recount_all(turn, now, Why.DIFFERS, {discrepancy.item})
+        return recount_all(turn, now, Why.DIFFERS, _again(turn.scene, discrepancy.item))
     question = agreement(turn.scene)
     if question is None or turn.scene.filling is not None:
         return turn
     return turn.but(filling=Filling("recounted", None, ready=True)).ask(question)
+
+
+def _again(scene: Scene, item: str) -> set[str]:
+    """Give the items that are counted again with one, by policy."""
+    scope = scene.sheet.policy.recount
+    group = scene.item(item).group
+    return {
+        one.id
+        for one in scene.sheet.items
+        if scope == "count" or one.id == item or (scope == "group" and one.group is group)
+    }
 
 
 def agreement(scene: Scene) -> str | None:

@@ -351,7 +351,7 @@ def outcome(*, short: bool) -> str:
     """Ask how it ends, when all steps are done."""
     if short:
         return "Say: the missing one is found; or: it stays missing; or: we can explain it."
-    return "Say: we can explain it; or: it stays missing, if it cannot be explained."
+    return "Say: we can explain it; or: it stays unexplained."
 
 
 def first_step(text: str) -> str:

@@ -125,7 +125,7 @@ CASE_COMMANDS: tuple[Command, ...] = (
             ("done", ("that has been done",), "a step is done"),
             ("nothing_there", ("nothing found there",), "a place was searched, nothing found"),
             ("found", ("the missing one is found", "we have found it"), "the item is found"),
-            ("stays_missing", ("it stays missing",), "the item is not found"),
+            ("stays_missing", ("it stays missing", "it stays unexplained"), "it is not found"),
             ("cannot", ("that cannot be done",), "a step is not done, and why"),
             ("explained", ("we can explain it",), "the expected number itself was not right"),
         )
