@@ -27,7 +27,7 @@ from voicecount.count.events import CountResult, Difference, Incident, Settled, 
 from voicecount.count.roles import Role
 from voicecount.sheet.model import Item
 from voicecount.sheet.plan import DEFAULT_PLAN
-from voicecount.talk import wording_case
+from voicecount.talk import wording_case, wording_differences, wording_forms
 from voicecount.talk.blanks import BLANKS
 from voicecount.words import choices
 from voicecount.words.choices import Choice
@@ -48,7 +48,7 @@ CHOICES = [
 ]
 TITLES = [*(count.say for count in DEFAULT_PLAN), "uterine count", "count that was asked for"]
 TOLD = [
-    wording_case.Told(item, n, printed, site, reason)
+    wording_forms.Told(item, n, printed, site, reason)
     for item in SHEET.items
     for n, printed in ((0, 5), (1, 1), (15, 13))
     for site, reason in (("in the pelvis", "comes out in theatre"),)
@@ -61,7 +61,7 @@ BY_NAME: dict[str, list[Any]] = {
     "titles": [TITLES[:1], TITLES * 2],
     "names": [["lap sponges"], ["lap sponges", "vessel loops"] * 4],
     "off": [-1, -15, 1, 2],
-    "slot": list(wording_case.QUESTIONS),
+    "slot": list(wording_forms.QUESTIONS),
     "answers": [[], ["life is in danger", "for another reason"], CHOICES[:5]],
     "reason": CHOICES,
     "decision": CHOICES,
@@ -85,7 +85,7 @@ BY_TYPE: dict[Any, list[Any]] = {
     Settled: list(Settled),
     Step: list(Step),
     Role: list(Role),
-    wording_case.Told: TOLD,
+    wording_forms.Told: TOLD,
     Sequence[tuple[Item, int]]: [[(LOOP, 2)], [(LOOP, 13), (LAP, 5)] * 4],
     Sequence[tuple[Item, int, str]]: [
         *([(LOOP, 2, "in the pelvis")], [(LAP, 15, "behind the bowel")] * 8),
@@ -107,10 +107,11 @@ PARTS = {"at_place"}
 
 def functions() -> Iterator[Any]:
     """Give every function of the wording that is for others."""
-    for function in vars(wording_case).values():
-        mine = inspect.isfunction(function) and function.__module__ == wording_case.__name__
-        if mine and not function.__name__.startswith("_"):
-            yield function
+    for module in (wording_case, wording_differences, wording_forms):
+        for function in vars(module).values():
+            mine = inspect.isfunction(function) and function.__module__ == module.__name__
+            if mine and not function.__name__.startswith("_"):
+                yield function
 
 
 def values(function: str, name: str, kind: Any) -> list[Any]:
@@ -217,12 +218,12 @@ def test_a_number_and_its_digits_are_two_things() -> None:
 
 def test_every_code_has_its_words() -> None:
     """No incident, step, result, outcome, role or blank is without words."""
-    assert set(wording_case.INCIDENTS) == set(Incident)
-    assert set(wording_case.STEPS) == set(Step)
+    assert set(wording_forms.INCIDENTS) == set(Incident)
+    assert set(wording_differences.STEPS) == set(Step)
     assert set(wording_case.RESULTS) == set(CountResult)
-    assert set(wording_case.SETTLED) == set(Settled)
+    assert set(wording_differences.SETTLED) == set(Settled)
     assert set(wording_case.ROLES) == set(Role)
-    assert set(wording_case.QUESTIONS) == {slot for one in BLANKS.values() for slot in one.slots}
+    assert set(wording_forms.QUESTIONS) == {slot for one in BLANKS.values() for slot in one.slots}
 
 
 @pytest.mark.parametrize("result", list(CountResult))
@@ -244,8 +245,9 @@ def test_packing_is_never_plain() -> None:
 
 def test_a_difference_is_told_with_both_numbers() -> None:
     """Item, counted, expected, and how many are short or over, in this order."""
-    assert wording_case.discrepancy(LAP, 9, 10) == ("Lap sponges, nine. Expected, ten. One short.")
-    assert wording_case.discrepancy(LAP, 15, 13) == (
+    said = wording_differences.discrepancy(LAP, 9, 10)
+    assert said == "Lap sponges, nine. Expected, ten. One short."
+    assert wording_differences.discrepancy(LAP, 15, 13) == (
         "Lap sponges, fifteen, one five. Expected, thirteen, one three. Two too many."
     )
 

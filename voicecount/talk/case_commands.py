@@ -5,7 +5,7 @@ from types import MappingProxyType
 
 from voicecount.count.events import Step
 from voicecount.count.roles import Role
-from voicecount.talk import counts, guide, wording_case
+from voicecount.talk import counts, guide, wording_case, wording_differences
 from voicecount.talk.blanks import BLANKS
 from voicecount.talk.fill import start
 from voicecount.talk.reply import ReplyKind
@@ -52,7 +52,7 @@ def _cannot(scene: Scene, role: Role | None, now: float) -> Turn:
 def _found(scene: Scene, role: Role | None, now: float) -> Turn:
     discrepancy = guide.current(scene.ledger)
     if discrepancy is None or discrepancy.off >= 0:
-        return Turn(scene).say(wording_case.no_discrepancy(), ReplyKind.ANSWER)
+        return Turn(scene).say(wording_differences.no_discrepancy(), ReplyKind.ANSWER)
     return start(Turn(scene), "found", role, now)
 
 
@@ -68,9 +68,9 @@ def _when_all_done(scene: Scene, form: str, role: Role | None, now: float) -> Tu
     """Begin a form that ends a difference; the steps of the policy come first."""
     discrepancy = guide.current(scene.ledger)
     if discrepancy is None:
-        return Turn(scene).say(wording_case.no_discrepancy(), ReplyKind.ANSWER)
+        return Turn(scene).say(wording_differences.no_discrepancy(), ReplyKind.ANSWER)
     if guide.step_of(scene.sheet, discrepancy)[0] is not None:
-        text = wording_case.first_step(guide.walk(scene.sheet, scene.ledger))
+        text = wording_differences.first_step(guide.walk(scene.sheet, scene.ledger))
         return Turn(scene).ask(text)
     return start(Turn(scene), form, role, now)
 

@@ -15,7 +15,16 @@ from voicecount.count.events import (
 from voicecount.count.roles import Role, other
 from voicecount.count.tally import State, Tally
 from voicecount.sheet.vocabularies import BEGIN
-from voicecount.talk import case_commands, counts, guide, points, readback, wording, wording_case
+from voicecount.talk import (
+    case_commands,
+    counts,
+    guide,
+    points,
+    readback,
+    wording,
+    wording_case,
+    wording_forms,
+)
 from voicecount.talk.confirm import confirm, dispute
 from voicecount.talk.reply import Reply, ReplyKind
 from voicecount.talk.scene import Asks, Question, Scene, Turn, join
@@ -38,7 +47,7 @@ def obey(scene: Scene, command: str, role: Role | None, now: float, start: float
         return Turn(scene).say(wording_case.case_closed(), ReplyKind.ANSWER)
     if scene.filling is not None and command not in _BESIDE:
         turn = obey(scene.but(filling=None), command, role, now, start)
-        dropped = Reply(wording_case.not_kept(), ReplyKind.NOTICE)
+        dropped = Reply(wording_forms.not_kept(), ReplyKind.NOTICE)
         return replace(turn, reply=join((dropped, turn.reply)))
     if command in {"yes", "no"}:
         return _yes(scene, role, now, start) if command == "yes" else _no(scene, role, now, start)

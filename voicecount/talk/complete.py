@@ -22,7 +22,7 @@ from voicecount.count.events import (
 from voicecount.count.plan import due
 from voicecount.count.roles import Role
 from voicecount.sheet.plan import CountKind
-from voicecount.talk import counts, guide, wording_case
+from voicecount.talk import counts, guide, wording_case, wording_differences, wording_forms
 from voicecount.talk.blanks import BLANKS, phrase
 from voicecount.talk.readback_case import at_the_end
 from voicecount.talk.recount import recount_all
@@ -46,12 +46,12 @@ def check(scene: Scene, filling: Filling) -> str | None:
         stands = scene.item(item)
         if why_not(scene.ledger.account(item), event, stands.pieces) is not None:
             expected = scene.ledger.expected(item)
-            return wording_case.cannot_be(stands, event.n, expected)
+            return wording_forms.cannot_be(stands, event.n, expected)
     found = guide.current(scene.ledger)
     if filling.form == "found" and found is not None:
         n = filling.get("number")
         if isinstance(n, int) and not 0 < n <= -found.off:
-            return wording_case.cannot_be(scene.item(found.item), n, found.expected)
+            return wording_forms.cannot_be(scene.item(found.item), n, found.expected)
     return None
 
 
@@ -340,22 +340,24 @@ def _read_end(scene: Scene, _filling: Filling) -> str:
 def _read_difference(scene: Scene, filling: Filling) -> str:
     discrepancy = guide.current(scene.ledger)
     if discrepancy is None:
-        return wording_case.no_discrepancy()
+        return wording_differences.no_discrepancy()
     item = scene.item(discrepancy.item)
     match filling.form:
         case "found":
-            return wording_case.found_read(item, filling.n(), filling.text("where") or "floor")
+            return wording_differences.found_read(
+                item, filling.n(), filling.text("where") or "floor"
+            )
         case "stays_missing":
             decision = phrase(scene.sheet, filling.form, "decision", filling.text("decision"))
-            return wording_case.missing_read(
+            return wording_differences.missing_read(
                 item, discrepancy.opened.differs, discrepancy.off, decision
             )
         case "explained":
             reason = phrase(scene.sheet, filling.form, "reason", filling.text("reason"))
             n = discrepancy.expected + discrepancy.off
-            return wording_case.explained_read(item, discrepancy.opened.differs, n, reason)
+            return wording_differences.explained_read(item, discrepancy.opened.differs, n, reason)
         case _:
-            return wording_case.recounted_read(item, discrepancy.counted)
+            return wording_differences.recounted_read(item, discrepancy.counted)
 
 
 _READ: Mapping[str, Callable[[Scene, Filling], str]] = MappingProxyType(

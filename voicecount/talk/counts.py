@@ -10,7 +10,7 @@ from voicecount.count.sums import differing_items, result
 from voicecount.count.tally import State
 from voicecount.sheet.model import Item
 from voicecount.sheet.plan import CountKind, PlannedCount
-from voicecount.talk import guide, wording, wording_case
+from voicecount.talk import guide, wording, wording_case, wording_forms
 from voicecount.talk.confirm import confirm
 from voicecount.talk.reply import ReplyKind
 from voicecount.talk.scene import Filling, Scene, Turn
@@ -63,7 +63,7 @@ def add(scene: Scene, role: Role | None, now: float) -> Turn:
     if ledger.counting:
         turn = settle_call(Turn(scene), now)
         filling = Filling("add", role)
-        return turn.but(filling=filling).ask(wording_case.ask_slot("item", ()), role)
+        return turn.but(filling=filling).ask(wording_forms.ask_slot("item", ()), role)
     turn, free = leave(Turn(scene), role, now)
     return _open(turn, CountKind.ADDITION, CountKind.ADDITION.value, role, now) if free else turn
 

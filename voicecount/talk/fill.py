@@ -5,7 +5,7 @@ from dataclasses import replace
 from voicecount.count.cadence import check_run
 from voicecount.count.roles import Role, other
 from voicecount.hear.heard import Heard
-from voicecount.talk import wording_case
+from voicecount.talk import wording_forms
 from voicecount.talk.blanks import BLANKS, NUMBERS, answers, open_slots
 from voicecount.talk.complete import check, complete, reading
 from voicecount.talk.counts import settle_call
@@ -32,7 +32,7 @@ def fill(scene: Scene, heard: Heard, meaning: Meaning, role: Role | None) -> Tur
         return None
     turn, now = Turn(scene), heard.end
     if meaning.command in _DROPS:
-        return turn.but(filling=None).say(wording_case.not_kept(), ReplyKind.NOTICE)
+        return turn.but(filling=None).say(wording_forms.not_kept(), ReplyKind.NOTICE)
     if filling.ready:
         return _agree(turn, filling, meaning, role, now)
     if meaning.command is not None:
@@ -103,7 +103,7 @@ def _on(turn: Turn, filling: Filling, now: float) -> Turn:
 
 def _ask(turn: Turn, filling: Filling, slot: str) -> Turn:
     said = [choice.phrases[0] for choice in answers(turn.scene.sheet, filling.form, slot)]
-    return turn.ask(wording_case.ask_slot(slot, said), filling.by)
+    return turn.ask(wording_forms.ask_slot(slot, said), filling.by)
 
 
 def _asked(scene: Scene, filling: Filling) -> Role | None:
@@ -112,10 +112,10 @@ def _asked(scene: Scene, filling: Filling) -> Role | None:
 
 def _how_to_agree(scene: Scene, filling: Filling) -> str:
     if filling.by is None and scene.told_apart:
-        return wording_case.both_say_yes()
+        return wording_forms.both_say_yes()
     if BLANKS[filling.form].number is not None and not scene.sheet.policy.yes_confirms:
-        return wording_case.other_says_number()
-    return wording_case.other_says_yes()
+        return wording_forms.other_says_number()
+    return wording_forms.other_says_yes()
 
 
 def _agree(
@@ -127,7 +127,9 @@ def _agree(
     if meaning.command is not None and not yes:
         return None
     if filling.form == "recounted" and filling.get("first") is None:
-        return _first_of_both(turn, filling, role) if yes else turn.ask(wording_case.both_say_yes())
+        return (
+            _first_of_both(turn, filling, role) if yes else turn.ask(wording_forms.both_say_yes())
+        )
     slot = BLANKS[filling.form].number
     told = None if slot is None else filling.n(slot)
     said = _number(meaning) if meaning.item in {None, filling.text("item")} else None
@@ -137,11 +139,11 @@ def _agree(
         return complete(turn.but(filling=None), filling, role, now)
     if same_person or said is None or told is None:
         return turn.ask(_how_to_agree(scene, filling), _asked(scene, filling))
-    text = wording_case.numbers_differ(told, said)
+    text = wording_forms.numbers_differ(told, said)
     return turn.but(filling=None).say(text, ReplyKind.ALERT, filling.by)
 
 
 def _first_of_both(turn: Turn, filling: Filling, role: Role | None) -> Turn:
     """Take the first yes of two."""
     first = replace(filling, by=role).holding("first", 1)
-    return turn.but(filling=first).ask(wording_case.other_says_yes(), other(role))
+    return turn.but(filling=first).ask(wording_forms.other_says_yes(), other(role))

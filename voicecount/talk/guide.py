@@ -5,7 +5,7 @@ from voicecount.count.events import Step
 from voicecount.count.standing import Ledger
 from voicecount.count.tally import State
 from voicecount.sheet.model import Sheet
-from voicecount.talk import wording_case
+from voicecount.talk import wording_case, wording_differences
 from voicecount.talk.scene import next_key
 
 
@@ -29,11 +29,11 @@ def walk(sheet: Sheet, ledger: Ledger) -> str:
         return ""
     step, place = step_of(sheet, discrepancy)
     if step is None:
-        return wording_case.outcome(short=discrepancy.off < 0)
-    said = wording_case.step(step, place)
+        return wording_differences.outcome(short=discrepancy.off < 0)
+    said = wording_differences.step(step, place)
     if step is Step.RECOUNT and ledger.places:
         return f"{said} {next_line(sheet, ledger)}".strip()
-    return f"{said} {wording_case.ask_for_a_count()}" if step is Step.RECOUNT else said
+    return f"{said} {wording_differences.ask_for_a_count()}" if step is Step.RECOUNT else said
 
 
 def next_line(sheet: Sheet, ledger: Ledger) -> str:

@@ -5,7 +5,7 @@ from voicecount.count.standing import Ledger
 from voicecount.count.tally import State
 from voicecount.sheet.model import Item, Sheet
 from voicecount.sheet.plan import CountKind
-from voicecount.talk import wording, wording_case
+from voicecount.talk import wording, wording_case, wording_differences
 
 
 def open_points(sheet: Sheet, ledger: Ledger) -> list[str]:
@@ -56,11 +56,11 @@ def open_differences(sheet: Sheet, ledger: Ledger) -> list[str]:
             (sheet.item(one.item), one.opened.differs, one.off)
             for one in ledger.discrepancies.values()
         ]
-        said.append(wording_case.open_discrepancies(lines))
+        said.append(wording_differences.open_discrepancies(lines))
     lost = [one for one in ledger.settled.values() if one.number in ledger.not_found]
     for words, over in (
-        (wording_case.were_not_found, False),
-        (wording_case.were_not_explained, True),
+        (wording_differences.were_not_found, False),
+        (wording_differences.were_not_explained, True),
     ):
         names = [sheet.item(one.item).name(2) for one in lost if (one.off > 0) is over]
         said += [words(names)] if names else []

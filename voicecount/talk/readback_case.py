@@ -29,7 +29,7 @@ from voicecount.count.sums import line_sum
 from voicecount.count.tally import State
 from voicecount.sheet.model import Item, Sheet
 from voicecount.sheet.plan import CountKind
-from voicecount.talk import guide, wording, wording_case
+from voicecount.talk import guide, wording, wording_case, wording_differences, wording_forms
 from voicecount.talk.points import not_confirmed, open_differences, summary
 from voicecount.talk.reply import Reply, ReplyKind
 from voicecount.talk.told import incident_words, person, site_words
@@ -174,7 +174,7 @@ def _happened(sheet: Sheet, before: Ledger, after: Ledger, event: IncidentTold) 
     said = [incident_words(sheet, event)]
     expected = after.expected(event.item)
     if expected is not None and expected != before.expected(event.item):
-        said.append(wording_case.expected_now(expected))
+        said.append(wording_forms.expected_now(expected))
     return Reply(" ".join(said), ReplyKind.READBACK)
 
 
@@ -186,20 +186,20 @@ def _difference(sheet: Sheet, event: DiscrepancyOpened) -> str:
     item = sheet.item(event.item)
     match event.differs:
         case Difference.PLACE:
-            return wording_case.discrepancy_off_field(item, event.counted, event.expected)
+            return wording_differences.discrepancy_off_field(item, event.counted, event.expected)
         case Difference.PIECE:
-            return wording_case.discrepancy_pieces(item, event.counted, event.expected)
+            return wording_differences.discrepancy_pieces(item, event.counted, event.expected)
         case Difference.LINE:
-            said = [wording_case.discrepancy(item, event.counted, event.expected)]
+            said = [wording_differences.discrepancy(item, event.counted, event.expected)]
     if event.right_in is not None and event.right_at is not None:
         minutes = int((event.at - event.right_at) // 60)
-        said.append(wording_case.last_right(event.right_in, minutes, event.right_places))
+        said.append(wording_differences.last_right(event.right_in, minutes, event.right_places))
     return " ".join(said)
 
 
 def _closed(sheet: Sheet, before: Ledger, _after: Ledger, event: DiscrepancyClosed) -> Reply:
     one = before.discrepancies[event.discrepancy]
-    text = wording_case.settled(sheet.item(one.item), event.settled, over=one.off > 0)
+    text = wording_differences.settled(sheet.item(one.item), event.settled, over=one.off > 0)
     return Reply(text, ReplyKind.READBACK)
 
 
@@ -211,7 +211,9 @@ def _step(sheet: Sheet, _before: Ledger, after: Ledger, event: StepTold) -> Repl
         return None  # both are asked for their words
     item = sheet.item(discrepancy.item)
     at_place = discrepancy.opened.differs is Difference.PLACE
-    words = wording_case.discrepancy_off_field if at_place else wording_case.discrepancy
+    words = (
+        wording_differences.discrepancy_off_field if at_place else wording_differences.discrepancy
+    )
     text = words(item, event.n, discrepancy.expected)
     return Reply(text, ReplyKind.ALERT, tone=True)
 

@@ -2,7 +2,7 @@
 
 from voicecount.count.events import Incident, IncidentTold
 from voicecount.sheet.model import Sheet
-from voicecount.talk import wording_case
+from voicecount.talk import wording_forms
 from voicecount.talk.blanks import BLANKS, phrase
 
 
@@ -10,9 +10,9 @@ def incident_words(sheet: Sheet, event: IncidentTold) -> str:
     """Tell an incident, from its event."""
     form = next(name for name, blank in BLANKS.items() if blank.incident is event.incident)
     slot = "plan" if event.incident is Incident.PACKED else "reason"
-    return wording_case.incident(
+    return wording_forms.incident(
         event.incident,
-        wording_case.Told(
+        wording_forms.Told(
             sheet.item(event.item),
             event.n,
             event.printed or 0,

@@ -3,7 +3,7 @@
 from voicecount.count.events import Difference, Step, StepTold, Why
 from voicecount.count.roles import Role
 from voicecount.count.tally import State
-from voicecount.talk import guide, wording_case
+from voicecount.talk import guide, wording_differences, wording_forms
 from voicecount.talk.recount import recount_all
 from voicecount.talk.reply import ReplyKind
 from voicecount.talk.scene import Filling, Scene, Turn
@@ -50,16 +50,16 @@ def agreement(scene: Scene) -> str | None:
     counted_again = any(told.step is Step.RECOUNT for told in discrepancy.steps)
     if not counted_again or any(key.item == discrepancy.item for key in due):
         return None
-    text = wording_case.recounted_read(scene.item(discrepancy.item), discrepancy.counted)
+    text = wording_differences.recounted_read(scene.item(discrepancy.item), discrepancy.counted)
     by_line = discrepancy.opened.differs is Difference.LINE
-    return f"{text if by_line else ''} {wording_case.both_say_yes()}".strip()
+    return f"{text if by_line else ''} {wording_forms.both_say_yes()}".strip()
 
 
 def tell_step(turn: Turn, answer: str, role: Role | None, now: float) -> Turn:
     """Record a step that a person says is done, or not done."""
     discrepancy = guide.current(turn.scene.ledger)
     if discrepancy is None:
-        return turn.say(wording_case.no_discrepancy(), ReplyKind.ANSWER)
+        return turn.say(wording_differences.no_discrepancy(), ReplyKind.ANSWER)
     step, place = guide.step_of(turn.scene.sheet, discrepancy)
     plain = step in {Step.PAUSE, Step.TELL, Step.CHARGE}
     fits = {"done": plain, "nothing": step is Step.SEARCH, "not_done": step is not None}
