@@ -153,7 +153,8 @@ def judges(text: str) -> bool:
 
 def tables() -> Iterator[str]:
     """Give every text of every table, filled with nothing."""
-    for table in vars(wording_case).values():
+    everything = {**vars(wording_case), **vars(wording_differences), **vars(wording_forms)}
+    for table in everything.values():
         if isinstance(table, Mapping) and "__name__" not in table:
             yield from (text for text in table.values() if isinstance(text, str))
 
