@@ -92,6 +92,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_rehearse(commands)
     _add_verify(commands)
     _add_reasons(commands)
+    _add_doctor(commands)
     return parser
 
 
@@ -208,6 +209,12 @@ def _add_reasons(commands: "_Commands[_Parser]") -> None:
     parser = commands.add_parser("reasons", help="show all codes with their meanings")
     parser.add_argument("--markdown", action="store_true", help="as the text of docs/reasons.md")
     parser.set_defaults(run=_reasons)
+
+
+def _add_doctor(commands: "_Commands[_Parser]") -> None:
+    parser = commands.add_parser("doctor", help="check that this machine has what a case needs")
+    parser.add_argument("--json", action="store_true", help="one JSON object at the end")
+    parser.set_defaults(run=_doctor)
 
 
 def _add_sheet(parser: argparse.ArgumentParser) -> None:
@@ -330,6 +337,12 @@ def _reasons(arguments: argparse.Namespace) -> None:
     from voicecount.commands.reasons import reasons  # noqa: PLC0415
 
     reasons(as_markdown=arguments.markdown)
+
+
+def _doctor(arguments: argparse.Namespace) -> None:
+    from voicecount.commands.doctor import doctor  # noqa: PLC0415
+
+    doctor(as_json=arguments.json)
 
 
 def _notes(error: BaseException) -> list[str]:
