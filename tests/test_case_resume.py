@@ -129,3 +129,28 @@ def test_what_is_in_the_patient_is_known_after_a_stop() -> None:
     played = resumed(played).go("circ: begin the closing count")
 
     assert "Tucked in, and to come out: lap sponge, one, in the pelvis." in played.said
+
+
+def test_a_change_without_its_count_is_told_after_a_stop() -> None:
+    """When the program dies between the change and the full count, the count is asked for.
+
+    Source: a full count at permanent relief (AORN 2006).
+    """
+    played = begun(CASE)
+    told(played, "the scrub is changing", agreed="yes that is right")
+    opened = next(at for at, event in enumerate(played.events) if event.kind == "people_changed")
+    resumed = Play(CASE, ledger_before=fold(played.events[: opened + 1]))
+    assert "the full count is due" in resumed.said
+    resumed.go("circ: close the record now")
+    assert "no full count was held since" in resumed.said
+    resumed.go("scrub: no that is not right", "scrub: we want a count now")
+
+    assert not resumed.ledger.relief_due
+
+
+def test_a_change_with_its_count_is_not_told_again() -> None:
+    """Once the full count is open, a stop tells only that count."""
+    played = begun(CASE)
+    told(played, "the scrub is changing", agreed="yes that is right")
+
+    assert "the full count is due" not in Play(CASE, ledger_before=fold(played.events)).said

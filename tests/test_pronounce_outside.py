@@ -39,6 +39,7 @@ def names() -> list[str]:
     words = {
         word.lower()
         for sheet in GRAMMARS.glob("*.yaml")
+        if sheet.stem != "policy"
         for item in load_sheet(sheet).items
         for way in item.say
         for word in (way.one + " " + way.many).replace("-", " ").split()

@@ -66,6 +66,7 @@ def count_opened(ledger: Ledger, event: CountOpened) -> Ledger:
         last=None,
         finished=False,
         settled=nothing,
+        relief_due=ledger.relief_due and not _is_full(ledger, event),
     )
 
 
@@ -208,6 +209,7 @@ def people_changed(ledger: Ledger, event: PeopleChanged) -> Ledger:
         people=MappingProxyType(people),
         relieved=relieved,
         away=MappingProxyType(away),
+        relief_due=ledger.relief_due or event.permanent,
     )
 
 
@@ -246,6 +248,10 @@ def _after_count(ledger: Ledger, count: Count, item: str, at: float) -> Account:
         return account
     places = tuple((place, n) for place, n in one.places if n)
     return replace(account, right=Right(at, count.title, places))
+
+
+def _is_full(ledger: Ledger, event: CountOpened) -> bool:
+    return bool(event.places) and set(event.items) == set(ledger.items)
 
 
 def _with_account(ledger: Ledger, item: str, account: Account) -> Ledger:

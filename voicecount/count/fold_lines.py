@@ -91,6 +91,8 @@ def recount(ledger: Ledger, event: RecountCalled) -> Ledger:
     tally = replace(tally, due=due)
     if event.why is Why.INTERRUPTED:
         tally = tally.flagged(Flag.INTERRUPTED)
+    if event.why is Why.RELIEF:
+        ledger = replace(ledger, relief_due=False)
     return _changed(ledger, tally)
 
 

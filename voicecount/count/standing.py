@@ -66,6 +66,8 @@ class Ledger:
     """Whose break is not over."""
     away: Mapping[Role, str] = field(default_factory=lambda: MappingProxyType({}))
     """Ids of those who are on a break and had taken over before, by role."""
+    relief_due: bool = False
+    """Somebody took over for good, and no full count was opened since."""
     closed: bool = False
     """Both people ended the case."""
 

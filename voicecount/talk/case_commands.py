@@ -13,8 +13,10 @@ from voicecount.talk.scene import Scene, Turn
 from voicecount.talk.walk import tell_step
 
 
-def obey(scene: Scene, command: str, role: Role | None, now: float) -> Turn:
-    """Do what a command of a case asks."""
+def obey(scene: Scene, command: str, role: Role | None, now: float, start: float) -> Turn:
+    """Do what a command of a case asks; ``start`` is the second at which its words began."""
+    if command == "none_elsewhere":
+        return counts.none_elsewhere(scene, role, now, start)
     if command in _DO:
         return _DO[command](scene, role, now)
     if command in BLANKS:
@@ -79,7 +81,6 @@ _DO: Mapping[str, Callable[[Scene, Role | None, float], Turn]] = MappingProxyTyp
     {
         "add": counts.add,
         "ask_count": counts.ask_count,
-        "none_elsewhere": counts.none_elsewhere,
         "done": _done,
         "nothing_there": _nothing_there,
         "cannot": _cannot,

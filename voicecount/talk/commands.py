@@ -55,7 +55,7 @@ def obey(scene: Scene, command: str, role: Role | None, now: float, start: float
         return counts.begin(scene, role, now, command.removeprefix(BEGIN))
     if command in _DO:
         return _DO[command](scene, role, now)
-    return case_commands.obey(scene, command, role, now)
+    return case_commands.obey(scene, command, role, now, start)
 
 
 def _start_over(scene: Scene, role: Role | None, now: float) -> Turn:

@@ -139,7 +139,7 @@ def settle_call(turn: Turn, now: float) -> Turn:
     return put(turn, None, now).but(open=None, second=None)
 
 
-def none_elsewhere(scene: Scene, role: Role | None, now: float) -> Turn:
+def none_elsewhere(scene: Scene, role: Role | None, now: float, start: float) -> Turn:
     """Store that the item in hand is at none of the places left, when the scrub says so.
 
     Said again by the circulator, it confirms what was stored: it is heard far better than "none".
@@ -147,7 +147,9 @@ def none_elsewhere(scene: Scene, role: Role | None, now: float) -> Turn:
     waiting = scene.waiting
     agrees = role is not Role.SCRUB and scene.open is None and waiting is not None
     if agrees and waiting is not None and scene.ledger.places and not waiting.total:
-        return confirm(Turn(scene), waiting, now, 0)
+        newest = waiting.newest
+        into = newest is not None and start < newest.end
+        return Turn(scene) if into else confirm(Turn(scene), waiting, now, 0)
     if scene.told_apart and role is not Role.SCRUB:
         return Turn(scene).ask(wording.scrub_calls(), Role.SCRUB)
     turn = settle_call(Turn(scene), now)

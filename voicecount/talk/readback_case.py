@@ -100,6 +100,8 @@ def at_the_end(sheet: Sheet, ledger: Ledger) -> list[str]:
     told = [one for one in ledger.settled.values() if one.number in ledger.not_found]
     if before := len(ledger.not_found) - len(told):
         said.append(wording_case.not_found_before(before))
+    if ledger.relief_due and sheet.policy.relief_counts:
+        said.append(wording_case.relief_count_missing())
     following = due(ledger)
     if following:
         said.append(wording_case.counts_due([count.say for count in following]))

@@ -22,12 +22,7 @@ def resumed(scene: Scene) -> Scene:
     if ledger.closed:
         reply = Reply(f"{said[0]} {wording_case.case_closed()}", ReplyKind.NOTICE)
         return scene.but(said=reply)
-    if ledger.standing_by:
-        said.append(wording.standing_by())
-    if ledger.finished:
-        said += [wording_case.counts_due([count.say for count in due(ledger)])]
-    elif ledger.count is not None and ledger.kind is not CountKind.INITIAL:
-        said.append(wording_case.count_goes_on(ledger.count.title))
+    said += _where(scene)
     again = ledger.keys(State.RECOUNT)
     if again and not ledger.places:
         items = dict.fromkeys(key.item for key in again)
@@ -53,6 +48,19 @@ def resumed(scene: Scene) -> Scene:
     speak_next = Role.CIRCULATOR if waiting else Role.SCRUB
     text = " ".join(part for part in said if part)
     return scene.but(said=Reply(text, ReplyKind.NOTICE, speak_next))
+
+
+def _where(scene: Scene) -> list[str]:
+    """Say whether it listens, what is due, and which count is open."""
+    ledger = scene.ledger
+    said = [wording.standing_by()] if ledger.standing_by else []
+    if ledger.relief_due and scene.sheet.policy.relief_counts:
+        said.append(wording_case.relief_count_due())
+    if ledger.finished:
+        said.append(wording_case.counts_due([count.say for count in due(ledger)]))
+    elif ledger.count is not None and ledger.kind is not CountKind.INITIAL:
+        said.append(wording_case.count_goes_on(ledger.count.title))
+    return said
 
 
 def _passed_over(scene: Scene) -> list[str]:

@@ -41,6 +41,16 @@ def count_goes_on(title: str) -> str:
     return f"The {title} is open."
 
 
+def relief_count_due() -> str:
+    """Say that somebody took over and the full count was not opened."""
+    return "Somebody took over, and the full count is due. Say: we want a count now."
+
+
+def relief_count_missing() -> str:
+    """Say at the end that somebody took over and no full count followed."""
+    return "Somebody took over, and no full count was held since."
+
+
 def addition_opened() -> str:
     """Say that additions are taken."""
     return "Addition. Call what is added, from one, before it is used."
