@@ -6,15 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError
 
-from voicecount.commands.doctor_checks import (
-    CHECKS,
-    Check,
-    Line,
-    Sign,
-    fail,
-    from_error,
-    one_line,
-)
+from voicecount.commands.doctor_checks import CHECKS
+from voicecount.commands.doctor_lines import Check, Line, Sign, fail, from_error, one_line
 from voicecount.commands.doctor_machine import PACKAGE, Machine, this_machine
 from voicecount.errors import VoicecountError
 from voicecount.show.console import printable
