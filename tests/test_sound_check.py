@@ -277,6 +277,8 @@ def test_turns_of_different_shape_are_refused() -> None:
         check([turn(SCRUB, 0), turn(CIRCULATOR, 0, floors=(-65,))])
     with pytest.raises(ValueError, match="needs turns"):
         check([])
+    with pytest.raises(ValueError, match="a channel that is not there"):
+        check(two(), {CIRCULATOR: 2})
 
 
 def test_what_has_to_change_comes_first() -> None:

@@ -19,7 +19,7 @@ class CheckedChannel(BaseModel):
     who: Role | None = None
     """None for a channel that is nobody's."""
     speech: float | None = None
-    """The voice's loud parts without the noise; None where nobody was heard."""
+    """The voice without the pauses and the noise; None where nobody was heard."""
     floor: float
     """The mean noise between the words."""
     above_noise: float | None = None

@@ -1,7 +1,8 @@
 """The sound check: each turn, on all channels, to levels, noise, leaks, and who is on which.
 
-A voice's level is that of its loud parts, and the noise is its mean power, as in docs/hearing.md,
-so that the limits can be those of what was measured there.
+A voice's level is the median of its steps without the pauses, the noise its mean power. That comes
+to the level of docs/hearing.md, which takes the loudest quarter of clips with their gaps, so the
+limits can be those of what was measured there (``python -m benchmarks.sound_check`` compares).
 """
 
 from collections.abc import Mapping, Sequence
@@ -30,7 +31,7 @@ class CheckLimits:
     heard: float = 6.0
     """Loud steps above the quiet ones; less is no voice, but noise that goes up and down."""
     quiet: float = -40.0
-    """A voice's loud parts. Its parts 14 dB weaker are its own, and nothing under -60 dB is taken
+    """A voice's level. Its parts 14 dB weaker are its own, and nothing under -60 dB is taken
     for voice (sound/speech.py): -46, and 6 dB more for who speaks lower than in the check."""
     clipped: float = 0.001
     """Share of a voice's samples. The recogniser refuses an utterance at 0.01; a tenth of that, as
@@ -63,11 +64,6 @@ _FEWEST = 15
 """Steps (0.3 s) of pause; with fewer, the quietest tenth of the turn has to do."""
 _WEAKEST = 25.0
 """dB under the loud steps; what is weaker is no part of the voice."""
-_UPPER = 55.0
-"""Per cent of a voice's steps that are weaker than its level. docs/hearing.md takes 75 of a clip
-with its gaps; without the gaps this comes to the same. Measured on 5 turns of the embedded voice in
-pink noise, suction, music and babble at 10 to 25 dB: 0.2 dB more than there on average, at most
-2 dB off (135 mixtures)."""
 _SEEN_DB = -6.0
 """A leak this far under the noise can still be seen in the sum of both."""
 
@@ -89,8 +85,8 @@ class _Measured:
     floor: NDArray[np.float64]
     voice: NDArray[np.float64]
     """Mean power of the voice's steps without the noise; nothing where it is hidden."""
-    upper: NDArray[np.float64]
-    """Power of the voice's loud steps without the noise."""
+    level: NDArray[np.float64]
+    """Power that half of the voice's steps exceed, without the noise."""
     clipped: NDArray[np.float64]
     loudest: NDArray[np.float64]
     """Power of the loudest step."""
@@ -106,16 +102,19 @@ def check(
     """Measure the turns, each of another person, all with the same channels.
 
     ``expected`` is whose each channel should be; by default the first turn's is the first one. On
-    a single channel nobody is told apart, and nothing is said about it.
+    a single channel nobody is told apart, and nothing is said about it. Raises ValueError for
+    turns of different channels, and for an expected channel that is not there.
     """
     if not turns or len({turn.samples.shape[1] for turn in turns}) != 1:
         raise ValueError("a sound check needs turns, all with the same channels")
     channels = turns[0].samples.shape[1]
     people = [turn.who for turn in turns]
-    measured = [_measure(turn.samples, limits) for turn in turns]
     planned = [
         (expected or {}).get(who, min(place, channels - 1)) for place, who in enumerate(people)
     ]
+    if not all(0 <= channel < channels for channel in planned):
+        raise ValueError(f"somebody is expected on a channel that is not there, of {channels}")
+    measured = [_measure(turn.samples, limits) for turn in turns]
     loudest = np.max([found.loudest for found in measured], axis=0)
     silent = [channel for channel in range(channels) if _db(loudest[channel]) < limits.silent]
     problems = [
@@ -167,7 +166,7 @@ def _measure(samples: NDArray[np.float32], limits: CheckLimits) -> _Measured:
         heard=heard,
         floor=floor,
         voice=np.maximum(steps.mean(axis=1) - floor, 0.0),
-        upper=np.maximum(np.percentile(steps, _UPPER, axis=1) - floor, 0.0),
+        level=np.maximum(np.median(steps, axis=1) - floor, 0.0),
         clipped=np.array([_clipped(part, voiced) for part in channels]),
         loudest=power.max(axis=1),
         hum=np.array([hum_share(part, pause) for part in channels]),
@@ -191,7 +190,7 @@ def _whose(
 
 def _row(who: str, channel: int, found: _Measured) -> ChannelSound:
     floor = _db(found.floor[channel])
-    if not found.heard or found.upper[channel] <= 0.0:
+    if not found.heard or found.level[channel] <= 0.0:
         return ChannelSound(channel, who, None, floor, 0.0, None)
     others = [other for other in range(len(found.floor)) if other != channel]
     leak, hidden = None, False
@@ -203,7 +202,7 @@ def _row(who: str, channel: int, found: _Measured) -> ChannelSound:
     return ChannelSound(
         channel,
         who,
-        _db(found.upper[channel]),
+        _db(found.level[channel]),
         floor,
         float(found.clipped[channel]),
         leak,

@@ -66,7 +66,7 @@ class ChannelSound:
     who: str | None
     """None for a channel that is nobody's."""
     speech: float | None
-    """The voice's loud parts without the noise; None where nobody is heard."""
+    """The voice without the pauses and the noise; None where nobody is heard."""
     floor: float
     """The mean noise between the words."""
     clipped: float
