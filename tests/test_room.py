@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 import soxr
 
-from voicecount import room as room_module
 from voicecount.commands.journals import CODEC, check_resumable
 from voicecount.commands.script import Script, ScriptRecogniser, read_script
 from voicecount.count.events import Event, LineConfirmed, LineStored
@@ -23,9 +22,10 @@ from voicecount.keep.journal import Journal
 from voicecount.keep.reading import load_whole_part
 from voicecount.keep.witness import spoken
 from voicecount.reasons import Reason
-from voicecount.room import NOT_TOLD_APART, TOLD_APART, Moment, Quiet, Room, moments, shifted
+from voicecount.room import NOT_TOLD_APART, TOLD_APART, Room
 from voicecount.sheet.load import load_sheet
-from voicecount.sound.frame import RATE, Frame, Utterance
+from voicecount.sound.frame import RATE, Utterance
+from voicecount.sound.moments import Moment, Partial, Quiet, moments, shifted
 from voicecount.speak.embedded import EmbeddedVoice
 from voicecount.speak.port import Speaker
 from voicecount.talk.dialogue import Dialogue
@@ -64,6 +64,9 @@ class Notes:
 
     def __init__(self) -> None:
         self.all: list[tuple[str, object]] = []
+
+    def partial(self, heard: Heard, role: Role | None) -> None:
+        self.all.append(("partial", (heard.text, role)))
 
     def heard(self, heard: Heard, role: Role | None) -> None:
         self.all.append(("heard", (heard.text, role)))
@@ -326,45 +329,6 @@ def fold_input(lines: list[bytes]) -> tuple[Event, ...]:
     return read(b"".join(lines), Path("case.vcj"), CODEC).events
 
 
-class FakeSegmenter:
-    """Channel 0 speaks from 1.0 to 2.0, known to have ended at 2.8; channel 1 from 1.5 to 4.0."""
-
-    def __init__(self, channels: int) -> None:
-        assert channels == 2
-        self.now = 0.0
-
-    def feed(self, frame: Frame) -> list[Utterance]:
-        before, self.now = self.now, frame.start + len(frame.samples) / RATE
-        ends = [(2.8, utterance(1.0, 2.0)), (4.8, utterance(1.5, 4.0, channel=1))]
-        return [found for known, found in ends if before < known <= self.now]
-
-    def partial(self, channel: int) -> Utterance | None:
-        start, known = ((1.0, 2.8), (1.5, 4.8))[channel]
-        return utterance(start, self.now, channel) if start + 0.1 <= self.now < known else None
-
-    def flush(self) -> list[Utterance]:
-        return []
-
-
-def test_quiet_never_passes_a_voice_that_has_begun(monkeypatch: pytest.MonkeyPatch) -> None:
-    """``Quiet`` stays before whatever is being said, and goes on once nobody speaks."""
-    monkeypatch.setattr(room_module, "Segmenter", FakeSegmenter)
-    source = FakeSource(np.zeros((6 * RATE, 2), np.float32), frame=1600)
-    found = list(moments(source))
-    promised = float("-inf")
-    for moment in found:
-        if isinstance(moment, Quiet):
-            promised = max(promised, moment.until)
-        else:
-            assert moment.start >= promised
-    ends = [moment.end for moment in found if isinstance(moment, Utterance)]
-    untils = [moment.until for moment in found if isinstance(moment, Quiet)]
-
-    assert ends == [2.0, 4.0]
-    assert untils[-2] == pytest.approx(5.7)
-    assert untils[-1] == float("inf")
-
-
 @pytest.mark.audio
 def test_real_speech_on_two_channels_is_cut_into_moments_in_order() -> None:
     """Two people in turn give one utterance each, on their channels, after quiet that held."""
@@ -442,3 +406,55 @@ def test_what_can_be_heard_follows_the_case(tmp_path: Path) -> None:
     Setting(tmp_path, Noting()).run(script(tmp_path, text).moments(None))
 
     assert ["mayo" in grammar.words for grammar in given] == [False, False, True]
+
+
+def test_an_open_utterance_is_shown_and_its_answer_kept(tmp_path: Path) -> None:
+    """Partial answers reach people as they come; one that was whole is not heard a second time."""
+    asked: list[int] = []
+
+    class Listening:
+        name = "listening"
+
+        def hear(self, utterance: Utterance, _grammar: Grammar) -> Heard:
+            asked.append(len(utterance.samples))
+            numbers = (1,) if len(utterance.samples) < 200 else (1, 2)
+            meaning = Meaning(Form.RUN, "towel_clip", numbers)
+            span = (utterance.channel, utterance.start, utterance.end)
+            return Heard(*span, Outcome.ACCEPTED, meaning, f"towel clip {len(numbers)}")
+
+    def so_far(samples: int, end: float) -> Utterance:
+        return Utterance(0, 1.0, end, np.zeros(samples, np.float32), 0.5)
+
+    stream = [
+        Partial(so_far(100, 1.5), whole=False),
+        Partial(so_far(200, 2.0), whole=True),
+        so_far(200, 2.0),
+        Quiet(float("inf")),
+    ]
+    setting = Setting(tmp_path, Listening())
+    ledger = setting.run(stream)
+    kinds = [kind for kind in setting.notes.kinds() if kind in {"partial", "heard"}]
+
+    assert asked == [100, 200]
+    assert kinds == ["partial", "partial", "heard"]
+    assert ledger.tally("towel_clip").counted == 2
+
+
+def test_a_whole_partial_that_goes_on_is_heard_again(tmp_path: Path) -> None:
+    """When the voice goes on after a pause, the final answer comes from all of it."""
+    heard: list[int] = []
+
+    class Listening:
+        name = "listening"
+
+        def hear(self, utterance: Utterance, _grammar: Grammar) -> Heard:
+            heard.append(len(utterance.samples))
+            meaning = Meaning(Form.RUN, "towel_clip", (1,))
+            span = (utterance.channel, utterance.start, utterance.end)
+            return Heard(*span, Outcome.ACCEPTED, meaning, "towel clip one")
+
+    first = Utterance(0, 1.0, 2.0, np.zeros(200, np.float32), 0.5)
+    longer = Utterance(0, 1.0, 3.0, np.zeros(300, np.float32), 0.5)
+    Setting(tmp_path, Listening()).run([Partial(first, whole=True), longer, Quiet(float("inf"))])
+
+    assert heard == [200, 300]

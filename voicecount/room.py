@@ -9,8 +9,7 @@ recording stands still, and a reply can never cut a person off. Nothing is spoke
 stored before the journal has synced it.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Mapping
 from typing import Protocol
 
 from voicecount.count.events import CaseClosed, Event, PeopleChanged
@@ -19,8 +18,8 @@ from voicecount.errors import StorageError, VoiceError
 from voicecount.hear.port import Heard, Recogniser
 from voicecount.keep import witness
 from voicecount.keep.journal import Journal
-from voicecount.sound.frame import RATE, FrameSource, Utterance
-from voicecount.sound.segment import Segmenter
+from voicecount.sound.frame import Utterance
+from voicecount.sound.moments import Moment, Partial, Quiet
 from voicecount.speak.port import Speaker, Voice
 from voicecount.speak.tone import tone
 from voicecount.talk import wording_case
@@ -41,23 +40,13 @@ WITNESSED = (PeopleChanged, CaseClosed)
 STOPPED = Reply("The record cannot be kept. Stop counting.", ReplyKind.ALERT)
 """Said when the journal fails, before everything ends."""
 
-_NOTICED = 0.3
-"""Seconds that a beginning voice may need until it is noticed."""
-
-
-@dataclass(frozen=True)
-class Quiet:
-    """A moment on the stream: nobody's utterance still to come begins before ``until``."""
-
-    until: float
-    """Seconds from the start of the stream."""
-
-
-Moment = Utterance | Quiet
-
 
 class Observer(Protocol):
     """Follows what happens, in order: a terminal, a JSON report, later a board."""
+
+    def partial(self, heard: Heard, role: Role | None) -> None:
+        """Learn what is heard of someone who still speaks; nothing has come of it."""
+        ...
 
     def heard(self, heard: Heard, role: Role | None) -> None:
         """Learn what someone said, whatever becomes of it."""
@@ -74,30 +63,6 @@ class Observer(Protocol):
     def unspoken(self, at: float, reply: Reply, error: VoiceError) -> None:
         """Learn that a reply could not be spoken, so that people have to read it."""
         ...
-
-
-def moments(source: FrameSource) -> Iterator[Moment]:
-    """Give the utterances of a source by the order of their ends, and the quiet between them."""
-    segmenter = Segmenter(source.channels)
-    begun: dict[int, float] = {}
-    for frame in source.frames():
-        ended = segmenter.feed(frame)
-        for utterance in ended:
-            begun.pop(utterance.channel, None)
-        for channel in range(source.channels):
-            if channel not in begun and (open_ := segmenter.partial(channel)) is not None:
-                begun[channel] = open_.start
-        now = frame.start + len(frame.samples) / RATE
-        yield from _with_quiet(ended, min([now - _NOTICED, *begun.values()]))
-    yield from _with_quiet(segmenter.flush(), float("inf"))
-
-
-def _with_quiet(ended: Sequence[Utterance], until: float) -> Iterator[Moment]:
-    """Put before each utterance what is certain by then."""
-    for place, utterance in enumerate(ended):
-        yield Quiet(min([until, *(later.start for later in ended[place:])]))
-        yield utterance
-    yield Quiet(until)
 
 
 class Room:
@@ -124,6 +89,7 @@ class Room:
         self._speaker = speaker
         self._observers = tuple(observers)
         self._now = 0.0
+        self._ahead: dict[int, tuple[tuple[float, float, int], Grammar, Heard]] = {}
 
     def open(self) -> None:
         """Begin with the first event, which the journal already holds."""
@@ -144,6 +110,8 @@ class Room:
             for moment in stream:
                 if isinstance(moment, Quiet):
                     self._settle(moment.until)
+                elif isinstance(moment, Partial):
+                    self._overhear(moment)
                 elif moment.end > after:
                     self._take(moment)
             self._settle(float("inf"))
@@ -154,11 +122,30 @@ class Room:
 
     def _take(self, utterance: Utterance) -> None:
         role = self._roles.get(utterance.channel)
-        grammar = self._grammars(self._dialogue.vocabulary)
-        heard = self._recogniser.hear(utterance, grammar)
+        heard = self._hear(utterance)
         for observer in self._observers:
             observer.heard(heard, role)
         self._perform(utterance.end, self._dialogue.hear(heard, role))
+
+    def _overhear(self, partial: Partial) -> None:
+        """Show what is heard of an open utterance; keep the answer to one that is whole."""
+        utterance = partial.utterance
+        role = self._roles.get(utterance.channel)
+        heard = self._hear(utterance)
+        if partial.whole:
+            self._ahead[utterance.channel] = (_sound_of(utterance), self._grammar(), heard)
+        for observer in self._observers:
+            observer.partial(heard, role)
+
+    def _hear(self, utterance: Utterance) -> Heard:
+        """Understand an utterance; not twice where its very sound was heard before it had ended."""
+        sound, grammar, heard = self._ahead.pop(utterance.channel, (None, None, None))
+        if heard is not None and sound == _sound_of(utterance) and grammar is self._grammar():
+            return heard
+        return self._recogniser.hear(utterance, self._grammar())
+
+    def _grammar(self) -> Grammar:
+        return self._grammars(self._dialogue.vocabulary)
 
     def _settle(self, until: float) -> None:
         """Let every deadline pass that lies before ``until``."""
@@ -199,15 +186,6 @@ class Room:
                 observer.unspoken(at, reply, error)
 
 
-def shifted(stream: Iterable[Moment], seconds: float) -> Iterator[Moment]:
-    """Put a stream later on the clock, as after a resume."""
-    for moment in stream:
-        if isinstance(moment, Quiet):
-            yield Quiet(moment.until + seconds)
-        else:
-            yield replace(
-                moment,
-                start=moment.start + seconds,
-                end=moment.end + seconds,
-                offset=moment.offset + seconds,
-            )
+def _sound_of(utterance: Utterance) -> tuple[float, float, int]:
+    """Tell one stretch of a channel's sound from another."""
+    return utterance.offset, utterance.end, len(utterance.samples)

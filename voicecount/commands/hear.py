@@ -10,13 +10,13 @@ from pathlib import Path
 from voicecount.commands.inputs import Input, load_grammars, open_input, progress, recogniser_for
 from voicecount.hear.heard import Heard, Outcome
 from voicecount.reasons import Reason
-from voicecount.room import Quiet
 from voicecount.sheet.load import load_sheet
 from voicecount.sheet.policy import Policy
 from voicecount.sheet.vocabularies import by_place
 from voicecount.show.console import console
 from voicecount.show.json_out import heard_object
 from voicecount.show.table import HeardTable
+from voicecount.sound.moments import Quiet
 from voicecount.words.grammar import Grammar
 from voicecount.words.vocabulary import FIRST
 

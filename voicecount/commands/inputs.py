@@ -13,12 +13,12 @@ from voicecount.hear.agree import AgreeingRecognisers
 from voicecount.hear.port import Recogniser
 from voicecount.keep.clock import Clock
 from voicecount.rehearse.store import grammars_for
-from voicecount.room import Moment, moments
 from voicecount.sheet.model import Sheet
 from voicecount.sheet.policy import Policy
 from voicecount.show.console import console, notice
 from voicecount.sound.files import FileSource
 from voicecount.sound.frame import RATE, Frame, FrameSource
+from voicecount.sound.moments import Moment, moments
 from voicecount.sound.pace import paced
 from voicecount.words.grammar import Grammar
 from voicecount.words.grammars import Grammars

@@ -17,7 +17,7 @@ from voicecount.errors import UsageError
 from voicecount.keep import witness
 from voicecount.keep.clock import StoppableClock, SystemClock
 from voicecount.keep.journal import Journal
-from voicecount.room import NOT_TOLD_APART, TOLD_APART, Room, shifted
+from voicecount.room import NOT_TOLD_APART, TOLD_APART, Room
 from voicecount.sheet.load import load_sheet
 from voicecount.sheet.model import Sheet
 from voicecount.sheet.policy import Policy
@@ -26,6 +26,7 @@ from voicecount.show.console import console, notice, printable
 from voicecount.show.conversation import Conversation, Printer
 from voicecount.show.json_out import replay_object
 from voicecount.show.tally import tally_table
+from voicecount.sound.moments import shifted
 from voicecount.speak.choose import choose_voice
 from voicecount.speak.player import DeviceSpeaker, FileSpeaker
 from voicecount.speak.port import Clip, Speaker, Voice

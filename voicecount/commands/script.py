@@ -17,8 +17,8 @@ from voicecount.errors import RecordingError
 from voicecount.hear.heard import Heard
 from voicecount.hear.typed import TypedRecogniser
 from voicecount.keep.clock import Clock
-from voicecount.room import Moment, Quiet
 from voicecount.sound.frame import Utterance
+from voicecount.sound.moments import Moment, Quiet
 from voicecount.words.grammar import Grammar
 
 _LINE = re.compile(r"(?P<start>\d+(?:\.\d+)?)(?:\s+(?P<who>scrub|circulator))?\s*:\s*(?P<words>.+)")

@@ -52,6 +52,9 @@ class Conversation:
         self._last_failure = ""
         self.lines: list[Line] = []
 
+    def partial(self, heard: Heard, role: Role | None) -> None:
+        """Add nothing: what is still being said is no line yet."""
+
     def heard(self, heard: Heard, role: Role | None) -> None:
         """Add what a person said."""
         note = "" if heard.reason is None else MEANINGS[heard.reason]
