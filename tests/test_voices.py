@@ -5,8 +5,10 @@ import shutil
 import subprocess
 import sys
 import textwrap
+import threading
 import time
 import types
+from collections.abc import Callable
 from importlib.metadata import distribution
 from pathlib import Path
 from typing import Any, Self
@@ -339,6 +341,8 @@ class FakeDevice(types.ModuleType):
         self.failing = failing
         self.calls: list[str] = []
         self.samples = 0
+        self.latency = 0.0
+        self.written: Callable[[], None] = lambda: None
 
     def query_devices(self, *_: object) -> dict[str, float]:
         if self.failing:
@@ -356,21 +360,81 @@ class FakeDevice(types.ModuleType):
         self.calls.append("close")
 
     def write(self, samples: Any) -> None:
-        self.samples = len(samples)
+        self.samples += len(samples)
         self.calls.append("write")
+        self.written()
 
     def stop(self) -> None:
         self.calls.append("stop")
+
+    def abort(self) -> None:
+        self.calls.append("abort")
 
 
 def test_the_device_plays_at_its_own_rate_to_the_end(monkeypatch: pytest.MonkeyPatch) -> None:
     """Sound is resampled once, and the stream is stopped (which waits) before it is closed."""
     device = FakeDevice()
     monkeypatch.setitem(sys.modules, "sounddevice", device)
-    DeviceSpeaker().play(Clip(np.ones(2400, np.float32), 24000))
+    speaker = DeviceSpeaker()
+    speaker.play(Clip(np.ones(2400, np.float32), 24000))
 
-    assert device.calls == ["open 48000", "write", "stop", "close"]
+    assert device.calls == ["open 48000", *["write"] * 5, "stop", "close"]
     assert device.samples == 4800
+    assert not speaker.cut
+
+
+def in_another_thread(do: Callable[[], None]) -> None:
+    thread = threading.Thread(target=do)
+    thread.start()
+    thread.join()
+
+
+def test_the_voice_can_be_cut_off(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Stopped from another thread, nothing more is handed over and what waits is dropped.
+
+    The next clip is whole again.
+    """
+    device = FakeDevice()
+    monkeypatch.setitem(sys.modules, "sounddevice", device)
+    speaker = DeviceSpeaker()
+    device.written = lambda: in_another_thread(speaker.stop)
+    speaker.play(Clip(np.ones(24000, np.float32), 24000))
+
+    assert device.calls == ["open 48000", "write", "abort", "close"]
+    assert speaker.cut
+    device.written = lambda: None
+    device.calls.clear()
+    speaker.play(Clip(np.ones(2400, np.float32), 24000))
+    assert device.calls[-2:] == ["stop", "close"]
+    assert not speaker.cut
+
+
+def test_the_voice_can_be_cut_off_when_all_was_handed_over(monkeypatch: pytest.MonkeyPatch) -> None:
+    """While the device still plays what it holds, a stop is heard, too."""
+    device = FakeDevice()
+    device.latency = 30.0
+    monkeypatch.setitem(sys.modules, "sounddevice", device)
+    speaker = DeviceSpeaker()
+    playing = threading.Thread(target=speaker.play, args=(Clip(np.ones(8, np.float32), 8000),))
+    playing.start()
+    while playing.is_alive():
+        speaker.stop()
+        playing.join(0.01)
+
+    assert device.calls[-2:] == ["abort", "close"]
+    assert speaker.cut
+
+
+def test_a_stop_when_nothing_plays_stops_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A stop that comes too late does not cut the next clip."""
+    device = FakeDevice()
+    monkeypatch.setitem(sys.modules, "sounddevice", device)
+    speaker = DeviceSpeaker()
+    speaker.stop()
+    speaker.play(Clip(np.ones(8, np.float32), 8000))
+
+    assert device.calls[-2:] == ["stop", "close"]
+    assert not speaker.cut
 
 
 def test_a_missing_device_is_an_error(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,12 +1,20 @@
-"""A sound card without hardware: it loses sound, falls silent, vanishes, and comes back."""
+"""A sound card without hardware: it loses sound, falls silent, vanishes, and comes back.
 
+And a loudspeaker that such a card hears.
+"""
+
+import threading
+import time
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+import soxr
 from numpy.typing import NDArray
 
 from voicecount.sound.capture import BLOCK_SECONDS, Deliver
 from voicecount.sound.portaudio import DeviceError
+from voicecount.speak.port import Clip
 from voicecount.testing.clock import FakeClock
 
 
@@ -16,12 +24,15 @@ class CardClock(FakeClock):
     def __init__(self) -> None:
         super().__init__()
         self.cards: list[FakeCard] = []
+        self.speakers: list[FakeLoudspeaker] = []
 
     def advance(self, seconds: float) -> None:
         """Let time pass, and every card deliver what is due."""
         super().advance(seconds)
         for card in self.cards:
             card.deliver_until(self.monotonic())
+        for speaker in self.speakers:
+            speaker.time_passed(self.monotonic())
 
 
 @dataclass(frozen=True)
@@ -90,6 +101,22 @@ class FakeCard:
         first, last = round(at * self.rate), round(until * self.rate)
         self.sound = self.sound.copy()
         self.sound[first:last, slice(None) if channel is None else channel] = 0.0
+
+    def mix(self, at: float, clip: Clip, gain: float) -> tuple[int, NDArray[np.float32]]:
+        """Add a clip to what will be heard from a time of the clock; gives what ``unmix`` needs."""
+        resampled: Any = soxr.resample(clip.samples, clip.rate, self.rate)
+        first = round((at - self._born) * self.rate)
+        added = gain * np.asarray(resampled, np.float32)[: max(0, len(self.sound) - first)]
+        self.sound = self.sound.copy()
+        self.sound[first : first + len(added)] += added[:, np.newaxis]
+        return first, added
+
+    def unmix(self, mixed: tuple[int, NDArray[np.float32]], at: float) -> None:
+        """Take what was added out again from a time of the clock on."""
+        first, added = mixed
+        kept = max(0, round((at - self._born) * self.rate) - first)
+        self.sound = self.sound.copy()
+        self.sound[first + kept : first + len(added)] -= added[kept:, np.newaxis]
 
     def opener(self) -> "FakeCapture":
         """Give a capture of this card; DeviceError while it is away or refuses."""
@@ -171,3 +198,59 @@ class FakeCapture:
         """Take nothing more."""
         self._deliver = None
         self._card.attach(None)
+
+
+_PATIENCE = 5.0
+_BREATH = 0.0001
+
+
+class FakeLoudspeaker:
+    """Plays into a fake card, on all its channels, ``gain`` times as loud and ``delay`` s later.
+
+    ``play`` blocks, in whatever thread it runs, until the clock has passed the clip's end.
+    """
+
+    def __init__(
+        self, clock: CardClock, card: FakeCard, *, gain: float = 0.3, delay: float = 0.1
+    ) -> None:
+        self._clock = clock
+        self._card = card
+        self._gain = gain
+        self._delay = delay
+        self._due: float | None = None
+        self._wake = threading.Event()
+        self._left = threading.Event()
+        self.cut = False
+        self.played: list[tuple[float, float]] = []
+        """When each clip began and ended, by the clock."""
+        clock.speakers.append(self)
+
+    def play(self, clip: Clip) -> None:
+        """Mix the clip into what the card will hear; return at its end, or when it is stopped."""
+        begun = self._clock.monotonic()
+        self.cut = False
+        self._wake.clear()
+        self._left.clear()
+        echo = self._card.mix(begun + self._delay, clip, self._gain)
+        self._due = begun + clip.seconds
+        self._wake.wait()
+        self._due = None
+        ended = self._clock.monotonic()
+        if self.cut:
+            self._card.unmix(echo, ended + self._delay)
+        self.played.append((begun, ended))
+        self._left.set()
+
+    def stop(self) -> None:
+        """Cut off what is being played."""
+        if self._due is not None:
+            self.cut = True
+            self._wake.set()
+            self._left.wait(_PATIENCE)
+
+    def time_passed(self, now: float) -> None:
+        """Let the playing thread see that its end has come, before time goes on."""
+        time.sleep(_BREATH)  # lets a thread that was just started begin
+        if self._due is not None and now >= self._due:
+            self._wake.set()
+            self._left.wait(_PATIENCE)
