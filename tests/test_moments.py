@@ -16,7 +16,7 @@ def utterance(start: float, end: float, channel: int = 0) -> Utterance:
 class FakeSegmenter:
     """Channel 0 speaks from 1.0 to 2.0, known to have ended at 2.8; channel 1 from 1.5 to 4.0."""
 
-    def __init__(self, _channels: int, _settings: object = None) -> None:
+    def __init__(self, _channels: int) -> None:
         self.now = 0.0
 
     def feed(self, frame: Frame) -> list[Utterance]:
@@ -59,7 +59,7 @@ def test_partials_come_as_the_voice_grows_and_once_it_is_whole(
     class Growing:
         """One utterance from 1.0 s, voiced to 2.2 s, closed at 3.0 s."""
 
-        def __init__(self, _channels: int, _settings: object = None) -> None:
+        def __init__(self, _channels: int) -> None:
             self.now = 0.0
 
         def feed(self, frame: Frame) -> list[Utterance]:

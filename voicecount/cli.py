@@ -88,6 +88,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_hear(commands)
     _add_replay(commands)
     _add_resume(commands)
+    _add_run(commands)
     _add_demo(commands)
     _add_rehearse(commands)
     _add_verify(commands)
@@ -158,6 +159,25 @@ def _add_resume(commands: "_Commands[_Parser]") -> None:
     )
     parser.add_argument("recording", type=Path, nargs="?", metavar="RECORDING")
     parser.set_defaults(run=_resume)
+
+
+def _add_run(commands: "_Commands[_Parser]") -> None:
+    parser = commands.add_parser("run", help="run a case with microphones and a loudspeaker")
+    parser.add_argument("sheet", type=Path, metavar="SHEET", help="a count sheet")
+    parser.add_argument("--journal", type=Path, metavar="FILE", help="where to keep the journal")
+    parser.add_argument("--microphone", metavar="NAME", help="a part of the microphone's name")
+    parser.add_argument("--loudspeaker", metavar="NAME", help="a part of the loudspeaker's name")
+    parser.add_argument(
+        "--one-channel", action="store_true", help="one microphone: the turn tells who speaks"
+    )
+    parser.add_argument("--no-sound-check", action="store_true", help="begin without it")
+    parser.add_argument(
+        "--from", dest="from_file", type=Path, metavar="FILE", help="a recording as the microphone"
+    )
+    parser.add_argument("--voice", choices=_VOICES, help="the kind of voice that answers")
+    parser.add_argument("--json", action="store_true", help="one JSON object at the end")
+    _add_recogniser(parser)
+    parser.set_defaults(run=_run)
 
 
 def _add_demo(commands: "_Commands[_Parser]") -> None:
@@ -292,6 +312,25 @@ def _replay(arguments: argparse.Namespace) -> None:
     from voicecount.commands.replay import replay  # noqa: PLC0415
 
     replay(arguments.sheet, arguments.recording, arguments.journal, _options(arguments))
+
+
+def _run(arguments: argparse.Namespace) -> None:
+    from voicecount.commands.run import Options, run  # noqa: PLC0415
+
+    run(
+        arguments.sheet,
+        Options(
+            journal=arguments.journal,
+            recogniser=arguments.recogniser,
+            voice=arguments.voice,
+            microphone=arguments.microphone,
+            loudspeaker=arguments.loudspeaker,
+            one_channel=arguments.one_channel,
+            sound_check=not arguments.no_sound_check,
+            from_file=arguments.from_file,
+            as_json=arguments.json,
+        ),
+    )
 
 
 def _resume(arguments: argparse.Namespace) -> None:

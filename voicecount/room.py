@@ -9,7 +9,7 @@ recording stands still, and a reply can never cut a person off. Nothing is spoke
 stored before the journal has synced it.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Protocol
 
 from voicecount.count.events import CaseClosed, Event, PeopleChanged
@@ -19,10 +19,11 @@ from voicecount.hear.port import Heard, Recogniser
 from voicecount.keep import witness
 from voicecount.keep.journal import Journal
 from voicecount.sound.frame import Utterance
+from voicecount.sound.gate import Noticed
 from voicecount.sound.moments import Moment, Partial, Quiet
 from voicecount.speak.port import Speaker, Voice
 from voicecount.speak.tone import tone
-from voicecount.talk import wording_case
+from voicecount.talk import wording_case, wording_sound
 from voicecount.talk.dialogue import Dialogue
 from voicecount.talk.reply import Reply, ReplyKind, Step
 from voicecount.talk.scene import join
@@ -66,7 +67,10 @@ class Observer(Protocol):
 
 
 class Room:
-    """Runs a count. ``voice`` and ``speaker`` are None where nothing is spoken."""
+    """Runs a case. ``voice`` and ``speaker`` are None where nothing is spoken.
+
+    ``meanwhile`` gives what people said while the assistant spoke, each once.
+    """
 
     def __init__(
         self,
@@ -79,6 +83,7 @@ class Room:
         voice: Voice | None = None,
         speaker: Speaker | None = None,
         observers: Iterable[Observer] = (),
+        meanwhile: Callable[[], Sequence[Noticed]] = tuple,
     ) -> None:
         self._dialogue = dialogue
         self._journal = journal
@@ -89,6 +94,8 @@ class Room:
         self._speaker = speaker
         self._observers = tuple(observers)
         self._now = 0.0
+        self._meanwhile = meanwhile
+        self._asking = False
         self._ahead: dict[int, tuple[tuple[float, float, int], Grammar, Heard]] = {}
 
     def open(self) -> None:
@@ -99,8 +106,14 @@ class Room:
         """Go on with a journal of events that the dialogue already knows."""
         self._reply(at, self._dialogue.opening())
 
-    def run(self, stream: Iterable[Moment], *, after: float = 0.0) -> None:
-        """Take a stream to its end, then finish the count.
+    def run(
+        self,
+        stream: Iterable[Moment],
+        *,
+        after: float = 0.0,
+        until: Callable[[], bool] = lambda: False,
+    ) -> None:
+        """Take a stream to its end, or ``until`` something holds, then finish the count.
 
         Utterances that ended by ``after`` are passed over: they were taken before a resume.
         Raises StorageError, after saying so, when the journal fails.
@@ -114,11 +127,17 @@ class Room:
                     self._overhear(moment)
                 elif moment.end > after:
                     self._take(moment)
+                if until():
+                    break
             self._settle(float("inf"))
             self._perform(self._now, self._dialogue.finish(self._now))
         except StorageError:
             self._reply(self._now, STOPPED)
             raise
+
+    def note(self, at: float, event: Event, text: str, kind: ReplyKind = ReplyKind.NOTICE) -> None:
+        """Keep an event that no words brought about, show it, and say it."""
+        self._perform(at, Step((event,)), Reply(text, kind, tone=kind is ReplyKind.ALERT))
 
     def _take(self, utterance: Utterance) -> None:
         role = self._roles.get(utterance.channel)
@@ -154,14 +173,14 @@ class Room:
             self._perform(deadline, self._dialogue.settle(deadline))
             last = deadline
 
-    def _perform(self, at: float, step: Step) -> None:
-        """Keep first, then show, then speak."""
+    def _perform(self, at: float, step: Step, more: Reply | None = None) -> None:
+        """Keep first, then show, then speak; ``more`` is said after what the events say."""
         self._now = max(self._now, at)
         if not step.events:
             self._reply(at, step.reply)
             return
         stored = tuple(self._journal.append(event) for event in step.events)
-        reply = self._dialogue.commit(stored)
+        reply = join((self._dialogue.commit(stored), more))
         if any(isinstance(event, WITNESSED) for event in stored):
             text = wording_case.witness(witness.spoken(self._journal.head))
             reply = join((reply, Reply(text, ReplyKind.NOTICE)))
@@ -184,6 +203,17 @@ class Room:
         except VoiceError as error:
             for observer in self._observers:
                 observer.unspoken(at, reply, error)
+        self._ask_again(at)
+
+    def _ask_again(self, at: float) -> None:
+        """Ask for what people said while the assistant spoke; it is never lost in silence."""
+        said = self._meanwhile()
+        if said and not self._asking:
+            self._asking = True
+            role = self._roles.get(said[-1].utterance.channel)
+            question = Reply(wording_sound.spoke_meanwhile(), ReplyKind.QUESTION, role, tone=True)
+            self._reply(at, question)
+            self._asking = False
 
 
 def _sound_of(utterance: Utterance) -> tuple[float, float, int]:

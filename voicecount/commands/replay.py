@@ -172,7 +172,7 @@ class _Run:
             observers=[conversation],
         )
         with (
-            _naming(journal.path),
+            naming(journal.path),
             progress(
                 "replay", self._given.seconds, shown=options.as_json and not sys.stdout.isatty()
             ) as done,
@@ -183,7 +183,7 @@ class _Run:
                 room.reopen(after)
             stream = self._given.stream(self._clock if options.real_time else None, done)
             room.run(shifted(stream, shift), after=after or 0.0)
-        _show_result(journal, dialogue.ledger, conversation, options)
+        show_result(journal, dialogue.ledger, conversation, as_json=options.as_json)
 
 
 def _prepare(
@@ -222,13 +222,14 @@ def _show_standing(
 ) -> None:
     conversation = Conversation(None if options.as_json else Printer(console()))
     conversation.replied(at, dialogue.opening())
-    _show_result(journal, dialogue.ledger, conversation, options)
+    show_result(journal, dialogue.ledger, conversation, as_json=options.as_json)
 
 
-def _show_result(
-    journal: Journal[Event], ledger: Ledger, conversation: Conversation, options: Options
+def show_result(
+    journal: Journal[Event], ledger: Ledger, conversation: Conversation, *, as_json: bool
 ) -> None:
-    if options.as_json:
+    """Show what stands at the end, and where the journal is."""
+    if as_json:
         result = replay_object(ledger, conversation.lines, journal.path)
         print(json.dumps(result, indent=2))  # noqa: T201 - this is the output
         return
@@ -243,7 +244,7 @@ def _show_result(
 
 
 @contextmanager
-def _naming(journal: Path) -> Iterator[None]:
+def naming(journal: Path) -> Iterator[None]:
     """Add to whatever ends a run where everything acknowledged is."""
     try:
         yield

@@ -14,6 +14,10 @@ Of the case
     StoodBy            nothing is taken from here on
     CarriedOn          listening again
     CaseClosed         both people ended the record
+Of the room's sound; they change no line
+    SoundChecked       each person was heard in turn, and measured
+    NoiseChanged       the noise came to be fine, loud or too loud
+    MicrophoneChanged  the microphone is silent, gone, or back
 Of a line
     LineStored         the scrub's line, as counted
     LineConfirmed      the circulator said its number
@@ -66,13 +70,16 @@ from voicecount.count.line_events import (
     Refusal,
     Why,
 )
+from voicecount.count.sound_events import MicrophoneChanged, NoiseChanged, SoundChecked
 from voicecount.errors import JournalError
 
 __all__ = ["CarriedOn", "CaseClosed", "CaseItem", "CaseOpened", "CountFinished", "CountOpened"]
 __all__ += ["CountResult", "CountWaived", "Difference", "DiscrepancyClosed", "DiscrepancyOpened"]
 __all__ += ["Entry", "Event", "Incident", "IncidentTold", "LineConfirmed", "LineDisputed"]
-__all__ += ["LineRefused", "LineStored", "LineTakenBack", "PackageSetAside", "PeopleChanged"]
-__all__ += ["Person", "RecountCalled", "Refusal", "Settled", "Step", "StepTold", "StoodBy"]
+__all__ += ["LineRefused", "LineStored", "LineTakenBack", "MicrophoneChanged", "NoiseChanged"]
+__all__ += ["PackageSetAside", "PeopleChanged"]
+__all__ += ["Person", "RecountCalled", "Refusal", "Settled", "SoundChecked", "Step", "StepTold"]
+__all__ += ["StoodBy"]
 __all__ += ["TurnedOpen", "Why", "event_from_dict", "event_to_dict"]
 
 Event = Annotated[
@@ -95,7 +102,10 @@ Event = Annotated[
     | RecountCalled
     | LineRefused
     | PackageSetAside
-    | LineTakenBack,
+    | LineTakenBack
+    | SoundChecked
+    | NoiseChanged
+    | MicrophoneChanged,
     Field(discriminator="kind"),
 ]
 """Any event; told apart by ``kind``."""

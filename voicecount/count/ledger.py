@@ -22,9 +22,12 @@ from voicecount.count.events import (
     LineRefused,
     LineStored,
     LineTakenBack,
+    MicrophoneChanged,
+    NoiseChanged,
     PackageSetAside,
     PeopleChanged,
     RecountCalled,
+    SoundChecked,
     StepTold,
     StoodBy,
     TurnedOpen,
@@ -62,6 +65,10 @@ def _stood_by(ledger: Ledger, _: StoodBy) -> Ledger:
     return replace(ledger, standing_by=True)
 
 
+def _of_the_sound(ledger: Ledger, _: SoundChecked | NoiseChanged | MicrophoneChanged) -> Ledger:
+    return ledger
+
+
 def _carried_on(ledger: Ledger, _: CarriedOn) -> Ledger:
     return replace(ledger, standing_by=False)
 
@@ -79,6 +86,9 @@ _STEPS: dict[type[Any], Callable[[Ledger, Any], Ledger]] = {
     TurnedOpen: fold_case.turned_open,
     CaseClosed: fold_case.case_closed,
     StoodBy: _stood_by,
+    SoundChecked: _of_the_sound,
+    NoiseChanged: _of_the_sound,
+    MicrophoneChanged: _of_the_sound,
     CarriedOn: _carried_on,
     LineStored: fold_lines.stored,
     LineConfirmed: fold_lines.confirmed,

@@ -106,6 +106,17 @@ class NoiseChanged(BaseEvent):
         )
 
 
+class MicrophoneChanged(BaseEvent):
+    """The microphone gave no sound, was gone, or came back; nobody brought it about."""
+
+    kind: Literal["microphone_changed"] = "microphone_changed"
+    state: Literal["silent", "heard", "gone", "back"]
+    channel: int | None = None
+    """The channel that it concerns, from 0; None for the whole device."""
+    seconds: float
+    """How long it had been so, or had lasted."""
+
+
 def _role(who: str | None) -> Role | None:
     return None if who is None else Role(who)
 

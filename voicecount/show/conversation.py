@@ -22,6 +22,8 @@ UNKNOWN = "someone"
 ANSWERED = "answered"
 UNSPOKEN = "unspoken"
 """The outcome of a reply whose sound could not be played."""
+PARTIAL = "partial"
+"""The outcome of words that are still being said."""
 
 _STYLES = {Role.SCRUB: "cyan", Role.CIRCULATOR: "magenta", ASSISTANT: "bold"}
 
@@ -47,13 +49,21 @@ class Conversation:
     A reply that proves to be unspoken is told again, without its words.
     """
 
-    def __init__(self, tell: Callable[[Line], None] | None = None) -> None:
+    def __init__(
+        self,
+        tell: Callable[[Line], None] | None = None,
+        tell_partial: Callable[[Line], None] | None = None,
+    ) -> None:
         self._tell = tell
+        self._tell_partial = tell_partial
         self._last_failure = ""
         self.lines: list[Line] = []
 
     def partial(self, heard: Heard, role: Role | None) -> None:
-        """Add nothing: what is still being said is no line yet."""
+        """Show what is still being said; it is no line yet."""
+        if self._tell_partial is not None and heard.text:
+            who = UNKNOWN if role is None else role.value
+            self._tell_partial(Line(heard.start, who, heard.text, PARTIAL))
 
     def heard(self, heard: Heard, role: Role | None) -> None:
         """Add what a person said."""
@@ -90,9 +100,26 @@ class Printer:
     def __init__(self, console: Console, clock: Clock | None = None) -> None:
         self._console = console
         self._clock = clock
+        self._fresh = 0
+
+    def partial(self, line: Line) -> None:
+        """Show words that are still being said, on a terminal only, until the next line."""
+        if not self._console.is_terminal:
+            return
+        text = f"{clock_time(line.time).rjust(7)}  {line.who}  {printable(line.words)} …"
+        self._erase()
+        shown = text[-(self._console.width - 1) :]
+        self._console.print(Text(shown, "dim"), end="\r")
+        self._fresh = len(shown)
+
+    def _erase(self) -> None:
+        if self._fresh:
+            self._console.print(" " * self._fresh, end="\r")
+            self._fresh = 0
 
     def __call__(self, line: Line) -> None:
         """Print one line."""
+        self._erase()
         time, who, words = clock_time(line.time).rjust(7), line.who, _words(line)
         style = _STYLES.get(who, "")
         if self._console.is_terminal:

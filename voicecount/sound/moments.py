@@ -41,15 +41,16 @@ def moments(
     source: FrameSource,
     *,
     partial_every: float | None = None,
-    settings: SegmentSettings | None = None,
+    segmenter: Segmenter | None = None,
 ) -> Iterator[Moment]:
     """Give the utterances of a source by the order of their ends, and the quiet between them.
 
     With ``partial_every``, an open utterance is given whenever it has grown by so many seconds, and
-    once when it has been silent long enough to be whole.
+    once when it has been silent long enough to be whole. ``segmenter`` may be one that others look
+    at, as whether somebody speaks.
     """
-    settings = settings or SegmentSettings()
-    segmenter = Segmenter(source.channels, settings)
+    segmenter = segmenter or Segmenter(source.channels)
+    tail = SegmentSettings().tail
     begun: dict[int, float] = {}
     shown: dict[int, Utterance] = {}
     for frame in source.frames():
@@ -72,7 +73,7 @@ def moments(
         if partial_every is None:
             continue
         for channel, so_far in open_:
-            whole = now - so_far.end >= settings.tail
+            whole = now - so_far.end >= tail
             if _is_news(so_far, shown.get(channel), partial_every, whole=whole):
                 shown[channel] = so_far
                 yield Partial(so_far, whole)

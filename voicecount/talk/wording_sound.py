@@ -54,6 +54,25 @@ NOISE: Mapping[Noise, str] = {
 """What is said when the noise changes."""
 
 
+MICROPHONE: Mapping[str, str] = {
+    "silent": "A microphone gives no sound. Look at its switch and its cable.",
+    "heard": "The microphone gives sound again.",
+    "gone": "The microphone is gone. Nothing is heard. I keep trying.",
+    "back": "The microphone is back. Say again what you said meanwhile.",
+}
+"""What is said when a microphone changes."""
+
+
+def microphone(state: str) -> str:
+    """Say that a microphone has changed."""
+    return MICROPHONE[state]
+
+
+def spoke_meanwhile() -> str:
+    """Ask for what a person said while the assistant spoke."""
+    return "You spoke while I did. Say that again."
+
+
 def say_this(person: str, sentence: str) -> str:
     """Ask one person for their turn of the sound check."""
     return f"{capital(person)}, say: {sentence} Then count to five."

@@ -1,0 +1,139 @@
+"""What a live room adds: a sound check by voice, and noise and microphones that are watched.
+
+Wired by ``commands/run.py``; everything here works on any source of frames, so that a file can
+stand in for a microphone.
+"""
+
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from voicecount.count.events import Event, MicrophoneChanged, NoiseChanged
+from voicecount.count.roles import Role
+from voicecount.sound.check import Turn, check
+from voicecount.sound.findings import Noise, SoundCheck
+from voicecount.sound.frame import RATE, Frame, FrameSource
+from voicecount.sound.moments import Moment
+from voicecount.sound.noise_watch import NoiseWatch
+from voicecount.sound.segment import Segmenter
+from voicecount.sound.watchdog import Change
+from voicecount.talk import wording_sound
+
+SENTENCE = "the table is set and we are ready to count."
+"""What each person says in the sound check; words that no sheet counts."""
+
+_LONGEST_TURN = 20.0
+"""Seconds that a person may take for a turn of the sound check."""
+_AFTER_TURN = 0.6
+"""Seconds of quiet that are recorded with a turn: the noise is measured there."""
+
+STRICTER = {Noise.FINE: 1.0, Noise.LOUD: 0.5, Noise.TOO_LOUD: 0.2}
+"""By how much fewer wrong numbers are allowed in noise, so that more is asked again. Our choice."""
+
+
+@dataclass(frozen=True)
+class Note:
+    """Something of the sound that is to be kept and said."""
+
+    event: Event
+    text: str
+    urgent: bool
+
+
+class Watched:
+    """A source whose noise is watched while nobody speaks."""
+
+    def __init__(self, source: FrameSource, speaking: Callable[[], bool]) -> None:
+        self._source = source
+        self._speaking = speaking
+        self._watch: NoiseWatch | None = None
+        self.notes: deque[Note] = deque()
+        """What is to be kept and said when the next moment comes."""
+        self.state = Noise.FINE
+
+    @property
+    def channels(self) -> int:
+        """How many channels each frame holds."""
+        return self._source.channels
+
+    def begin(self, found: SoundCheck) -> None:
+        """Watch from now on, beside the voices of a sound check."""
+        levels: list[float | None] = [None] * self.channels
+        for row in found.channels:
+            levels[row.channel] = row.speech
+        if any(level is not None for level in levels):
+            self._watch = NoiseWatch(levels)
+
+    def frames(self) -> Iterator[Frame]:
+        """Give the frames in order."""
+        for frame in self._source.frames():
+            self._look(frame)
+            yield frame
+
+    def _look(self, frame: Frame) -> None:
+        silent = not frame.samples.any()  # the gate was closed
+        if self._watch is None or silent:
+            return
+        found = self._watch.feed(frame.samples, speech=self._speaking())
+        if found is not None:
+            self.state = found.state
+            event = NoiseChanged.of(found, frame.start)
+            text = wording_sound.noise(found.state)
+            self.notes.append(Note(event, text, urgent=found.state is Noise.TOO_LOUD))
+
+
+def microphone_note(change: Change, at: float) -> Note:
+    """Give what is kept and said of a change of the microphone."""
+    event = MicrophoneChanged(
+        at=at, state=change.code.value, channel=change.channel, seconds=round(change.seconds, 2)
+    )
+    urgent = change.code.value in {"gone", "silent"}
+    return Note(event, wording_sound.microphone(change.code.value), urgent)
+
+
+def noted(
+    stream: Iterator[Moment], notes: Sequence[deque[Note]], keep: Callable[[Note], None]
+) -> Iterator[Moment]:
+    """Give a stream's moments; before each, hand on what was noted meanwhile."""
+    for moment in stream:
+        for waiting in notes:
+            while waiting:
+                keep(waiting.popleft())
+        yield moment
+
+
+def record_turn(source: FrameSource) -> NDArray[np.float32]:
+    """Record until somebody has spoken and is quiet again; shape (n, channels).
+
+    What was recorded after the longest turn is given as it is: a check then says what it lacks.
+    """
+    segmenter = Segmenter(source.channels)
+    parts: list[NDArray[np.float32]] = []
+    recorded, ended_at = 0, None
+    for frame in source.frames():
+        parts.append(frame.samples)
+        recorded += len(frame.samples)
+        if segmenter.feed(frame):
+            ended_at = recorded
+        speaking = any(segmenter.speaking(channel) for channel in range(source.channels))
+        over = ended_at is not None and recorded - ended_at >= _AFTER_TURN * RATE and not speaking
+        if over or recorded >= _LONGEST_TURN * RATE:
+            break
+    return np.concatenate(parts) if parts else np.zeros((0, source.channels), np.float32)
+
+
+def check_sound(source: FrameSource, say: Callable[[str], None]) -> SoundCheck:
+    """Let each person speak in turn, and measure what is heard of it.
+
+    Whoever is heard best on a channel has it: microphones need not be changed over.
+    """
+    turns = []
+    for role in (Role.SCRUB, Role.CIRCULATOR):
+        say(wording_sound.say_this(f"the {role.value}", SENTENCE))
+        turns.append(Turn(role.value, record_turn(source)))
+    found = check(turns)
+    whose = found.channel_of
+    return check(turns, whose) if len(set(whose.values())) == len(turns) else found
