@@ -1,0 +1,236 @@
+"""``voicecount run`` with a recording in the place of the microphone, and with fake devices."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import soundfile
+
+from voicecount.cli import main
+from voicecount.commands import run as run_module
+from voicecount.commands.journals import CODEC
+from voicecount.count.events import CaseOpened, LineStored, SoundChecked
+from voicecount.count.roles import Role
+from voicecount.errors import VoicecountError
+from voicecount.hear.heard import Heard, Outcome
+from voicecount.keep.clock import SystemClock
+from voicecount.keep.reading import load_whole_part
+from voicecount.keep.settings import Settings, read_settings, write_settings
+from voicecount.live import Watched
+from voicecount.sound.choose import Device
+from voicecount.sound.findings import ChannelSound, Noise, SoundCheck
+from voicecount.sound.frame import RATE, Utterance
+from voicecount.sound.portaudio import DeviceError
+from voicecount.testing.sound import FakeSource
+from voicecount.testing.voice import FakeVoice
+from voicecount.words.grammar import Grammar
+from voicecount.words.meaning import Form, Meaning
+
+ROOT = Path(__file__).parent.parent
+SHEET = str(ROOT / "grammars/first_try.yaml")
+
+
+class Hearing:
+    """A recogniser that hears a towel clip in every utterance."""
+
+    name = "fake"
+    wrong_per_thousand = 3.0
+
+    def hear(self, utterance: Utterance, _grammar: Grammar) -> Heard:
+        meaning = Meaning(Form.RUN, "towel_clip", (1, 2))
+        span = (utterance.channel, utterance.start, utterance.end)
+        return Heard(*span, Outcome.ACCEPTED, meaning, "towel clip one two")
+
+
+class Fast(SystemClock):
+    """The machine's clock, six times as fast."""
+
+    def monotonic(self) -> float:
+        return 6 * super().monotonic()
+
+    def sleep(self, seconds: float) -> None:
+        super().sleep(seconds / 6)
+
+
+@pytest.fixture(autouse=True)
+def fakes(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Hear and speak by fakes, and remember nothing of this machine."""
+    monkeypatch.setattr(run_module, "SystemClock", Fast)
+    monkeypatch.setattr(run_module, "load_recogniser", lambda *_: Hearing())
+    monkeypatch.setattr(run_module, "choose_voice", lambda *_, **__: FakeVoice())
+    monkeypatch.setattr("voicecount.keep.settings.settings_path", lambda: tmp_path / "s.json")
+
+
+@pytest.fixture(scope="module")
+def recording(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give a short stretch of the demo: one call of the scrub person, and its confirmation."""
+    path = tmp_path_factory.mktemp("run") / "short.wav"
+    sound, rate = soundfile.read(
+        ROOT / "audio_fixtures/caesarean.flac", frames=9 * RATE, dtype="float32"
+    )
+    soundfile.write(path, np.concatenate((sound, 0 * sound[: 2 * RATE])), rate)
+    return path
+
+
+def run(tmp_path: Path, *more: object) -> tuple[int, Path]:
+    """Run the command with a journal of its own; the exit code and the journal."""
+    journal = tmp_path / "case.vcj"
+    return main(["run", SHEET, "--journal", str(journal), *map(str, more)]), journal
+
+
+def test_a_recording_runs_through_the_whole_room(
+    tmp_path: Path, recording: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What is heard is stored and shown; the journal is that of any other case."""
+    code, journal = run(tmp_path, "--from", recording, "--no-sound-check")
+    events = load_whole_part(journal, CODEC).events
+    out = capsys.readouterr().out
+
+    assert code == 0
+    assert isinstance(events[0], CaseOpened)
+    assert [event.counted for event in events if isinstance(event, LineStored)] == [2]
+    assert "Towel clips, two." in out
+    assert str(journal) in out
+
+
+def test_the_report_is_that_of_a_replay(
+    tmp_path: Path, recording: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With --json there is one object at the end, and nothing else."""
+    code, _ = run(tmp_path, "--from", recording, "--no-sound-check", "--json")
+    report = json.loads(capsys.readouterr().out)
+
+    assert code == 0
+    assert report["items"]["towel_clip"]["counted"] == 2
+
+
+def test_the_sound_check_comes_first_and_is_kept(
+    tmp_path: Path, recording: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The check is repeated until nothing has to be put right, and its last result is a record."""
+    results = [problem_check(), good_check()]
+    monkeypatch.setattr(run_module, "check_sound", lambda *_: results.pop(0))
+    _, journal = run(tmp_path, "--from", recording)
+    checks = [e for e in load_whole_part(journal, CODEC).events if isinstance(e, SoundChecked)]
+
+    assert not results
+    assert [check.problems for check in checks] == [()]
+
+
+def test_a_sound_check_that_never_passes_does_not_hold_up_the_case(
+    tmp_path: Path, recording: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After three tries the case goes on, and the record says what was wrong."""
+    asked = []
+    monkeypatch.setattr(run_module, "check_sound", lambda *_: asked.append(1) or problem_check())
+    _, journal = run(tmp_path, "--from", recording)
+    (check,) = [e for e in load_whole_part(journal, CODEC).events if isinstance(e, SoundChecked)]
+
+    assert len(asked) == run_module.CHECKS
+    assert [found.stops for found in check.problems] == [True]
+
+
+def rows() -> tuple[ChannelSound, ...]:
+    return tuple(
+        ChannelSound(channel, who, -25.0, -60.0, 0.0, None)
+        for channel, who in ((1, "scrub"), (0, "circulator"))
+    )
+
+
+def good_check() -> SoundCheck:
+    return SoundCheck(rows(), (), {"scrub": 1, "circulator": 0})
+
+
+def problem_check() -> SoundCheck:
+    from voicecount.sound.findings import Finding, Problem  # noqa: PLC0415
+
+    return SoundCheck(rows(), (Problem(Finding.TOO_QUIET, 1, "scrub", stops=True),), {"scrub": 1})
+
+
+def test_the_sound_check_tells_whose_channel_is_whose() -> None:
+    """Roles come from the check, else from what is remembered, else left is the scrub's."""
+    remembered = Settings(roles=(Role.CIRCULATOR, Role.SCRUB))
+    usual = {0: Role.SCRUB, 1: Role.CIRCULATOR}
+    other = {0: Role.CIRCULATOR, 1: Role.SCRUB}
+
+    assert run_module._roles(Settings(), None) == usual
+    assert run_module._roles(remembered, None) == other
+    assert run_module._roles(Settings(), good_check()) == other
+    assert run_module._roles(remembered, problem_check()) == other
+
+
+def test_in_noise_fewer_wrong_numbers_are_allowed() -> None:
+    """The recogniser is made stricter while it is loud, and as usual when it is quiet again."""
+    hearing = Hearing()
+    watched = Watched(FakeSource(np.zeros(0, np.float32)), lambda: False)
+
+    class FakeRoom:
+        def note(self, *_: Any) -> None:
+            """Keep nothing."""
+
+    keep = run_module._keeper(FakeRoom(), watched, hearing)  # type: ignore[arg-type]
+    allowed = []
+    for state in (Noise.TOO_LOUD, Noise.LOUD, Noise.FINE):
+        watched.state = state
+        keep(run_module.Note(SoundChecked.of(good_check(), 0.0), "x", urgent=False))
+        allowed.append(hearing.wrong_per_thousand)
+
+    assert allowed == sorted(allowed)
+    assert allowed[-1] == 3.0
+
+
+def devices(*names: str, channels: int = 2) -> tuple[Device, ...]:
+    return tuple(Device(at, name, "fake", channels, 48_000) for at, name in enumerate(names))
+
+
+@pytest.mark.parametrize(
+    ("names", "wanted", "told"),
+    [
+        ((), None, "microphone"),
+        (("Inner", "USB A"), "xyz", "xyz"),
+    ],
+)
+def test_a_microphone_that_is_not_there_is_one_line(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    names: tuple[str, ...],
+    wanted: str | None,
+    told: str,
+) -> None:
+    """Without the microphone that is meant, one line says what there is; nothing is begun."""
+    monkeypatch.setattr(run_module, "microphones", lambda: devices(*names))
+    code, journal = run(tmp_path, *(["--microphone", wanted] if wanted else []))
+    err = capsys.readouterr().err
+
+    assert code == 2
+    assert told in err
+    assert len(err.splitlines()) == 1
+    assert not journal.exists()
+
+
+def test_a_recording_that_is_none_is_one_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A file without sound is told with its name."""
+    wrong = tmp_path / "no.wav"
+    wrong.write_text("nothing")
+    code, _ = run(tmp_path, "--from", wrong)
+
+    assert code == 2
+    assert "no.wav" in capsys.readouterr().err
+
+
+def test_the_devices_of_a_case_are_remembered(tmp_path: Path) -> None:
+    """Names of microphone and loudspeaker are kept for the next case; a file is no device."""
+    write_settings(Settings(room_tail=0.3))
+    ears = run_module._Ears(None, None, "USB A", "Speaker")  # type: ignore[arg-type]
+    run_module._remember(read_settings(), run_module.Options(from_file=tmp_path), ears)
+    assert read_settings().input_device is None
+    run_module._remember(read_settings(), run_module.Options(), ears)
+
+    kept = read_settings()
+    assert (kept.input_device, kept.output_device, kept.room_tail) == ("USB A", "Speaker", 0.3)
+    assert issubclass(DeviceError, VoicecountError)
