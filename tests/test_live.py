@@ -7,9 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from playing import Play, sheet_of
 
 from voicecount.commands.journals import CODEC
-from voicecount.commands.script import ScriptRecogniser
+from voicecount.commands.script import ScriptRecogniser, Typed
 from voicecount.count.events import Event, MicrophoneChanged, NoiseChanged, SoundChecked
 from voicecount.count.ledger import fold
 from voicecount.count.opening import open_case
@@ -18,12 +19,14 @@ from voicecount.errors import VoiceError
 from voicecount.hear.heard import Heard
 from voicecount.keep.journal import Journal
 from voicecount.keep.reading import load_whole_part
+from voicecount.keep.settings import Spoken
 from voicecount.live import (
     SENTENCE,
     STRICTER,
     Note,
     Watched,
     check_sound,
+    manner,
     microphone_note,
     noted,
     record_turn,
@@ -36,7 +39,7 @@ from voicecount.sound.gate import Noticed
 from voicecount.sound.moments import Moment, Quiet
 from voicecount.sound.watchdog import Change, Code
 from voicecount.talk.dialogue import Dialogue
-from voicecount.talk.reply import Reply
+from voicecount.talk.reply import Reply, ReplyKind
 from voicecount.testing.sound import FakeSource
 from voicecount.testing.voice import FakeSpeaker, FakeVoice
 from voicecount.words.grammar import build_grammar
@@ -233,3 +236,54 @@ def test_without_a_sound_check_no_noise_is_watched() -> None:
 
     assert not watched.notes
     assert sum(len(frame.samples) for frame in frames) == 3 * RATE
+
+
+@pytest.mark.parametrize(
+    ("spoken", "notice", "readback"),
+    [
+        (Spoken.ALL, (False, True), (False, True)),
+        (Spoken.NEEDED, (False, False), (False, True)),
+        (Spoken.TONES, (False, False), (True, False)),
+    ],
+)
+def test_how_much_is_spoken(
+    spoken: Spoken, notice: tuple[bool, bool], readback: tuple[bool, bool]
+) -> None:
+    """Everything, only what somebody answers or asked for, or a tone to look at the screen."""
+    how = manner(spoken)
+
+    assert how(Reply("Listening.", ReplyKind.NOTICE)) == notice
+    assert how(Reply("Gauze, ten.", ReplyKind.READBACK)) == readback
+
+
+def test_a_tone_takes_the_place_of_the_words(tmp_path: Path) -> None:
+    """With tones only, a read-back is one tone; the words are on the screen."""
+    notes = Notes()
+    room, journal = open_room(tmp_path / "a.vcj", notes, manner=manner(Spoken.TONES))
+    speaker = room._speaker
+    assert isinstance(speaker, FakeSpeaker)
+    before = len(speaker.played)
+    with journal:
+        room.run([script_line("scrub", 0, "towel clip one two"), Quiet(float("inf"))])
+
+    assert any(text.startswith("Towel clips, two.") for text in notes.said)
+    assert 1 <= len(speaker.played) - before <= 2
+
+
+def script_line(who: str, at: float, words: str) -> Utterance:
+    """Give a typed line as an utterance."""
+    channel = 0 if who == "scrub" else 1
+    return Typed(channel, at, at + 1, np.zeros(0, np.float32), at, words=words)
+
+
+def test_between_counts_a_lead_may_be_asked_for() -> None:
+    """By policy, commands between counts need a lead phrase; in a count they do not."""
+    lead = sheet_of({"id": "clamp", "expect": 2}, policy={"lead": "listen counter"})
+    played = Play(lead).go("scrub: clamp one two", "(wait)", "circ: two")
+    played.go("circ: the count is finished", "circ: begin the closing count")
+    assert not played.ledger.counting
+    played.go("circ: listen counter begin the closing count")
+
+    assert played.ledger.counting
+    assert played.ledger.count is not None
+    assert played.ledger.count.id == "closing"

@@ -29,7 +29,7 @@ SOME = Settings(
     output_device="Lautsprecher Küche",
     roles=(Role.CIRCULATOR, Role.SCRUB),
     room_tail=0.45,
-    spoken=Spoken.SHORT,
+    spoken=Spoken.NEEDED,
 )
 
 

@@ -26,6 +26,7 @@ DEBUG = "VOICECOUNT_DEBUG"
 """Set to 1 to see where an unforeseen error came from."""
 
 _RECOGNISERS = ("embedded", "vosk", "both", "typed")
+_SPOKEN = ("all", "needed", "tones")
 _VOICES = ("none", "embedded", "system")
 
 
@@ -175,6 +176,9 @@ def _add_run(commands: "_Commands[_Parser]") -> None:
         "--from", dest="from_file", type=Path, metavar="FILE", help="a recording as the microphone"
     )
     parser.add_argument("--voice", choices=_VOICES, help="the kind of voice that answers")
+    parser.add_argument(
+        "--spoken", choices=_SPOKEN, help="how much is spoken; kept for the next case"
+    )
     parser.add_argument("--json", action="store_true", help="one JSON object at the end")
     _add_recogniser(parser)
     parser.set_defaults(run=_run)
@@ -316,6 +320,7 @@ def _replay(arguments: argparse.Namespace) -> None:
 
 def _run(arguments: argparse.Namespace) -> None:
     from voicecount.commands.run import Options, run  # noqa: PLC0415
+    from voicecount.keep.settings import Spoken  # noqa: PLC0415
 
     run(
         arguments.sheet,
@@ -327,6 +332,7 @@ def _run(arguments: argparse.Namespace) -> None:
             loudspeaker=arguments.loudspeaker,
             one_channel=arguments.one_channel,
             sound_check=not arguments.no_sound_check,
+            spoken=None if arguments.spoken is None else Spoken(arguments.spoken),
             from_file=arguments.from_file,
             as_json=arguments.json,
         ),

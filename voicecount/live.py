@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from voicecount.count.events import Event, MicrophoneChanged, NoiseChanged
 from voicecount.count.roles import Role
+from voicecount.keep.settings import Spoken
 from voicecount.sound.check import Turn, check
 from voicecount.sound.findings import Noise, SoundCheck
 from voicecount.sound.frame import RATE, Frame, FrameSource
@@ -21,6 +22,7 @@ from voicecount.sound.noise_watch import NoiseWatch
 from voicecount.sound.segment import Segmenter
 from voicecount.sound.watchdog import Change
 from voicecount.talk import wording_sound
+from voicecount.talk.reply import Reply, ReplyKind
 
 SENTENCE = "the table is set and we are ready to count."
 """What each person says in the sound check; words that no sheet counts."""
@@ -32,6 +34,19 @@ _AFTER_TURN = 0.6
 
 STRICTER = {Noise.FINE: 1.0, Noise.LOUD: 0.5, Noise.TOO_LOUD: 0.2}
 """By how much fewer wrong numbers are allowed in noise, so that more is asked again. Our choice."""
+
+
+_NEEDED = frozenset({ReplyKind.READBACK, ReplyKind.QUESTION, ReplyKind.ALERT, ReplyKind.ANSWER})
+_TO_BE_READ = frozenset({ReplyKind.READBACK, ReplyKind.QUESTION, ReplyKind.ALERT})
+
+
+def manner(spoken: Spoken) -> Callable[[Reply], tuple[bool, bool]]:
+    """Give what tells of a reply whether the tone is played, and whether its words are spoken."""
+    if spoken is Spoken.TONES:
+        return lambda reply: (reply.kind in _TO_BE_READ, False)
+    if spoken is Spoken.NEEDED:
+        return lambda reply: (reply.tone, reply.kind in _NEEDED)
+    return lambda reply: (reply.tone, True)
 
 
 @dataclass(frozen=True)

@@ -69,6 +69,7 @@ class Observer(Protocol):
 class Room:
     """Runs a case. ``voice`` and ``speaker`` are None where nothing is spoken.
 
+    ``manner`` says of a reply whether the tone is played, and whether its words are spoken.
     ``meanwhile`` gives what people said while the assistant spoke, each once.
     """
 
@@ -84,6 +85,7 @@ class Room:
         speaker: Speaker | None = None,
         observers: Iterable[Observer] = (),
         meanwhile: Callable[[], Sequence[Noticed]] = tuple,
+        manner: Callable[[Reply], tuple[bool, bool]] = lambda reply: (reply.tone, True),
     ) -> None:
         self._dialogue = dialogue
         self._journal = journal
@@ -95,6 +97,7 @@ class Room:
         self._observers = tuple(observers)
         self._now = 0.0
         self._meanwhile = meanwhile
+        self._manner = manner
         self._asking = False
         self._ahead: dict[int, tuple[tuple[float, float, int], Grammar, Heard]] = {}
 
@@ -197,9 +200,11 @@ class Room:
         if self._voice is None or self._speaker is None:
             return
         try:
-            if reply.tone:
+            with_tone, with_words = self._manner(reply)
+            if with_tone:
                 self._speaker.play(tone())
-            self._speaker.play(self._voice.speak(reply.text))
+            if with_words:
+                self._speaker.play(self._voice.speak(reply.text))
         except VoiceError as error:
             for observer in self._observers:
                 observer.unspoken(at, reply, error)

@@ -11,7 +11,7 @@ from voicecount.sheet.plan import DEFAULT_PLAN
 from voicecount.show.console import console, printable
 from voicecount.words import choices
 from voicecount.words.choices import Choice
-from voicecount.words.commands import CASE_COMMANDS, COMMANDS, When
+from voicecount.words.commands import CASE_COMMANDS, COMMANDS, HUSH, When
 from voicecount.words.places import PLACES
 
 _HEAD = """\
@@ -71,6 +71,7 @@ def markdown(sheet: Sheet | None = None) -> str:
 def _parts(sheet: Sheet | None) -> Iterator[tuple[str, Rows]]:
     for when, title in _WHEN.items():
         yield title, _commands(when)
+    yield "While the assistant speaks", iter([(_said(HUSH.phrases), HUSH.does)])
     plan = DEFAULT_PLAN if sheet is None else sheet.plan
     begins = ((f"“begin the {count.say}”", count.id) for count in plan)
     yield "Counts of the plan", begins

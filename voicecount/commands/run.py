@@ -13,11 +13,12 @@ from voicecount.commands.replay import naming, show_result
 from voicecount.count.events import SoundChecked
 from voicecount.count.opening import open_case
 from voicecount.count.roles import Role
+from voicecount.hear.heard import Outcome
 from voicecount.hear.port import Recogniser
 from voicecount.keep.clock import StoppableClock, SystemClock
 from voicecount.keep.journal import Journal
-from voicecount.keep.settings import Settings, read_settings, write_settings
-from voicecount.live import STRICTER, Note, Watched, check_sound, microphone_note, noted
+from voicecount.keep.settings import Settings, Spoken, read_settings, write_settings
+from voicecount.live import STRICTER, Note, Watched, check_sound, manner, microphone_note, noted
 from voicecount.room import NOT_TOLD_APART, TOLD_APART, Room
 from voicecount.sheet.load import load_sheet
 from voicecount.show.console import console, notice
@@ -26,6 +27,7 @@ from voicecount.sound.capture import Capture, MicrophoneCapture
 from voicecount.sound.choose import choose, loudspeakers, microphones
 from voicecount.sound.device import DeviceSource
 from voicecount.sound.findings import SoundCheck
+from voicecount.sound.frame import Utterance
 from voicecount.sound.gate import Echo
 from voicecount.sound.moments import moments
 from voicecount.sound.playback import FileCapture
@@ -39,6 +41,8 @@ from voicecount.speak.port import Clip, Voice
 from voicecount.talk import wording_sound
 from voicecount.talk.dialogue import Dialogue
 from voicecount.talk.reply import Reply, ReplyKind
+from voicecount.words.commands import COMMANDS, HUSH
+from voicecount.words.vocabulary import Vocabulary
 
 PARTIAL_SECONDS = 0.4
 """An open utterance is shown whenever it has grown by so much."""
@@ -59,6 +63,8 @@ class Options:
     loudspeaker: str | None = None
     one_channel: bool = False
     sound_check: bool = True
+    spoken: Spoken | None = None
+    """How much is spoken; None takes what is remembered."""
     from_file: Path | None = None
     """A recording in the place of the microphone, at the speed of life."""
     as_json: bool = False
@@ -71,8 +77,15 @@ def run(sheet_path: Path, options: Options) -> None:
     grammars = load_grammars(sheet_path, sheet)
     clock = StoppableClock(SystemClock())
     notes: deque[Note] = deque()
-    ears = _open(options, settings, clock, notes)
     recogniser = load_recogniser(options.recogniser, grammars(), sheet.policy)
+    hush = grammars(Vocabulary((*COMMANDS, HUSH)))
+
+    def stops(utterance: Utterance) -> bool:
+        heard = recogniser.hear(utterance, hush)
+        sure = heard.outcome is Outcome.ACCEPTED and heard.meaning is not None
+        return sure and heard.meaning is not None and heard.meaning.command == HUSH.id
+
+    ears = _open(options, settings, clock, notes, stops)
     names = {way for item in sheet.items for say in item.say for way in (say.one, say.many)}
     voice = choose_voice(options.voice, together=names, announce=notice)
     with ExitStack() as stack:
@@ -107,6 +120,7 @@ def run(sheet_path: Path, options: Options) -> None:
                 speaker=ears.duplex if voice is not None else None,
                 observers=[conversation],
                 meanwhile=ears.duplex.take_noticed,
+                manner=manner(options.spoken or settings.spoken),
             )
             room.open()
             if found is not None:
@@ -134,7 +148,13 @@ class _Ears:
     loudspeaker: str | None
 
 
-def _open(options: Options, settings: Settings, clock: StoppableClock, notes: deque[Note]) -> _Ears:
+def _open(
+    options: Options,
+    settings: Settings,
+    clock: StoppableClock,
+    notes: deque[Note],
+    stops: Callable[[Utterance], bool],
+) -> _Ears:
     """Open what is listened to and spoken through. Raises DeviceError and RecordingError."""
     holder: list[DeviceSource] = []
 
@@ -160,7 +180,7 @@ def _open(options: Options, settings: Settings, clock: StoppableClock, notes: de
     tail = settings.room_tail
     room = None if tail is None else RoomSound(tail, Echo())
     source.open()
-    return _Ears(source, HalfDuplex(source, speaker, room=room), microphone, name)
+    return _Ears(source, HalfDuplex(source, speaker, room=room, stops=stops), microphone, name)
 
 
 def _opener(
@@ -245,8 +265,8 @@ def _remember(settings: Settings, options: Options, ears: _Ears) -> None:
     """Keep the names of the devices for the next case."""
     if options.from_file is not None:
         return
-    now = settings.model_copy(
-        update={"input_device": ears.microphone, "output_device": ears.loudspeaker}
-    )
+    names = {"input_device": ears.microphone, "output_device": ears.loudspeaker}
+    spoken = settings.spoken if options.spoken is None else options.spoken
+    now = settings.model_copy(update={**names, "spoken": spoken})
     if now != settings:
         write_settings(now)

@@ -31,8 +31,10 @@ class Spoken(StrEnum):
 
     ALL = "all"
     """Every sentence."""
-    SHORT = "short"
-    """Read-backs, questions and differences; nothing that only tells what comes next."""
+    NEEDED = "needed"
+    """Read-backs, questions, differences and answers; nothing that is only told in passing."""
+    TONES = "tones"
+    """One tone where somebody has to look at the screen."""
 
 
 class Settings(BaseModel):

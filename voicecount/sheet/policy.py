@@ -6,7 +6,16 @@ licensed judgement come first. ``voicecount policy`` prints all of this as a fil
 
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StrictBool, StrictInt
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    StrictBool,
+    StrictInt,
+    StrictStr,
+    StringConstraints,
+)
 
 from voicecount.words.places import BY_ID
 
@@ -107,6 +116,11 @@ class Policy(BaseModel):
         default=True,
         description="Whether a full count is due when the scrub or the circulator changes for good"
         " (AORN 2006: at permanent relief; AfPP-style text: signed by both).",
+    )
+    lead: Annotated[StrictStr, StringConstraints(pattern=r"^([a-z]+( [a-z]+)*)?$")] = Field(
+        default="",
+        description="Words that have to come before a command while no count is open, such as"
+        ' "listen counter"; none by default. Our choice: a room that talks much wants one.',
     )
     tucked_counts_until: Literal["cavity", "closing"] = Field(
         default="cavity",

@@ -28,11 +28,25 @@ def vocabulary_of(scene: Scene) -> Vocabulary:
     known = {phrase for choice in choices for phrase in choice.phrases}
     # Where "none" is a count, a bare "no" is left out: one weak sound would part them.
     first = (_no_in_full(one) if ledger.places else one for one in COMMANDS)
+    commands = (*first, *(one for one in CASE_COMMANDS if one.when in heard), *begins)
+    lead = scene.sheet.policy.lead
+    if lead and not ledger.counting and scene.filling is None:
+        commands = tuple(_after(lead, command) for command in commands)
     return Vocabulary(
-        (*first, *(one for one in CASE_COMMANDS if one.when in heard), *begins),
+        commands,
         tuple(place for place in places if not known.intersection(place.phrases)),
         choices,
     )
+
+
+_BARE = frozenset({"yes", "no", "carry_on"})
+"""Commands that need no lead: answers, and the way back from standing by."""
+
+
+def _after(lead: str, command: Command) -> Command:
+    if command.id in _BARE:
+        return command
+    return replace(command, phrases=tuple(f"{lead} {phrase}" for phrase in command.phrases))
 
 
 def _no_in_full(command: Command) -> Command:

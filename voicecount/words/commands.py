@@ -133,4 +133,7 @@ CASE_COMMANDS: tuple[Command, ...] = (
 )
 """Commands of a whole case, beside those of every count."""
 
+HUSH = Command("hush", ("stop", "stop talking please"), "cuts the assistant's voice off")
+"""Listened for only while the assistant speaks."""
+
 BY_ID: dict[str, Command] = {command.id: command for command in (*COMMANDS, *CASE_COMMANDS)}
