@@ -173,6 +173,9 @@ def _add_run(commands: "_Commands[_Parser]") -> None:
     )
     parser.add_argument("--no-sound-check", action="store_true", help="begin without it")
     parser.add_argument(
+        "--keyboard", action="store_true", help="typed lines count as said by the circulator"
+    )
+    parser.add_argument(
         "--from", dest="from_file", type=Path, metavar="FILE", help="a recording as the microphone"
     )
     parser.add_argument("--voice", choices=_VOICES, help="the kind of voice that answers")
@@ -334,6 +337,7 @@ def _run(arguments: argparse.Namespace) -> None:
             sound_check=not arguments.no_sound_check,
             spoken=None if arguments.spoken is None else Spoken(arguments.spoken),
             from_file=arguments.from_file,
+            keyboard=arguments.keyboard,
             as_json=arguments.json,
         ),
     )

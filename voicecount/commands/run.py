@@ -1,5 +1,6 @@
 """``voicecount run``: a case in a real room, with microphones and a loudspeaker, hands free."""
 
+import sys
 from collections import deque
 from collections.abc import Callable
 from contextlib import ExitStack
@@ -9,6 +10,7 @@ from pathlib import Path
 from voicecount import __version__
 from voicecount.commands.inputs import load_grammars, load_recogniser
 from voicecount.commands.journals import CODEC, new_path
+from voicecount.commands.keyboard import EarsAndKeyboard, Keyboard, with_keyboard
 from voicecount.commands.replay import naming, show_result
 from voicecount.count.events import SoundChecked
 from voicecount.count.opening import open_case
@@ -67,6 +69,8 @@ class Options:
     """How much is spoken; None takes what is remembered."""
     from_file: Path | None = None
     """A recording in the place of the microphone, at the speed of life."""
+    keyboard: bool = False
+    """Whether typed lines count as said by the circulator."""
     as_json: bool = False
 
 
@@ -110,12 +114,13 @@ def run(sheet_path: Path, options: Options) -> None:
         )
         with naming(path):
             found = _sound_check(ears, voice, conversation, options)
+            roles = _roles(settings, found) if told_apart else NOT_TOLD_APART
             room = Room(
                 dialogue,
                 journal,
-                recogniser,
+                EarsAndKeyboard(recogniser),
                 grammars,
-                roles=_roles(settings, found) if told_apart else NOT_TOLD_APART,
+                roles=roles,
                 voice=voice,
                 speaker=ears.duplex if voice is not None else None,
                 observers=[conversation],
@@ -133,6 +138,10 @@ def run(sheet_path: Path, options: Options) -> None:
             keep = _keeper(room, watched, recogniser)
             stream = moments(watched, partial_every=PARTIAL_SECONDS, segmenter=segmenter)
             live = noted(stream, (notes, watched.notes), keep)
+            if options.keyboard:
+                keyboard = Keyboard(sys.stdin)
+                keyboard.start()
+                live = with_keyboard(live, keyboard, roles, ears.source.now)
             room.run(live, until=lambda: dialogue.ledger.closed)
         show_result(journal, dialogue.ledger, conversation, as_json=options.as_json)
     _remember(settings, options, ears)
