@@ -14,7 +14,7 @@ from voicecount.keep.reading import load_whole_part, read
 from voicecount.keep.witness import digits
 
 GOLDEN = Path(__file__).parent / "golden"
-FILES = sorted(GOLDEN.glob("*.vcj"))
+FILES = sorted(GOLDEN.glob("*_0_1_0.vcj"))
 KINDS_OF_0_1_0 = {
     *("case_opened", "line_stored", "line_confirmed", "line_disputed", "recount_called"),
     *("line_refused", "package_set_aside", "line_taken_back", "stood_by", "carried_on"),
@@ -94,3 +94,25 @@ def test_the_copy_of_the_torn_line_lies_beside_its_journal() -> None:
     (copy,) = GOLDEN.glob(f"*{COPY}*")
 
     assert copy.read_bytes() == b'{"hash":"unfinished'
+
+
+def test_a_whole_case_still_loads() -> None:
+    """A case of every stage folds to what it came to on the day it was written."""
+    reading = load_whole_part(GOLDEN / "whole_case_2026_11_26.vcj", CODEC)
+    ledger = fold(reading.events)
+
+    assert reading.damage is None
+    assert ledger.closed
+    assert {item: ledger.expected(item) for item in ledger.items} == {
+        "lap_sponge": 15,
+        "suture_needle": 6,
+        "skin_blade": 2,
+        "cautery_tip": 1,
+        "kelly": 4,
+    }
+    assert {count: result.value for count, result in ledger.held.items()} == {
+        "initial": "baseline",
+        "uterus": "agrees",
+        "closing": "reconciled",
+        "final": "agrees",
+    }
