@@ -9,7 +9,9 @@ import pytest
 import soundfile
 
 from voicecount.cli import main
+from voicecount.commands import ears as ears_module
 from voicecount.commands import run as run_module
+from voicecount.commands.ears import Ears, Wanted
 from voicecount.commands.journals import CODEC
 from voicecount.count.events import CaseOpened, LineStored, SoundChecked
 from voicecount.count.roles import Role
@@ -201,7 +203,7 @@ def test_a_microphone_that_is_not_there_is_one_line(
     told: str,
 ) -> None:
     """Without the microphone that is meant, one line says what there is; nothing is begun."""
-    monkeypatch.setattr(run_module, "microphones", lambda: devices(*names))
+    monkeypatch.setattr(ears_module, "microphones", lambda: devices(*names))
     code, journal = run(tmp_path, *(["--microphone", wanted] if wanted else []))
     err = capsys.readouterr().err
 
@@ -226,11 +228,49 @@ def test_a_recording_that_is_none_is_one_line(
 def test_the_devices_of_a_case_are_remembered(tmp_path: Path) -> None:
     """Names of microphone and loudspeaker are kept for the next case; a file is no device."""
     write_settings(Settings(room_tail=0.3))
-    ears = run_module._Ears(None, None, "USB A", "Speaker")  # type: ignore[arg-type]
-    run_module._remember(read_settings(), run_module.Options(from_file=tmp_path), ears)
+    ears = Ears(None, None, "USB A", "Speaker")  # type: ignore[arg-type]
+    run_module._remember(
+        read_settings(), run_module.Options(wanted=Wanted(from_file=tmp_path)), ears
+    )
     assert read_settings().input_device is None
     run_module._remember(read_settings(), run_module.Options(), ears)
 
     kept = read_settings()
     assert (kept.input_device, kept.output_device, kept.room_tail) == ("USB A", "Speaker", 0.3)
     assert issubclass(DeviceError, VoicecountError)
+
+
+def test_a_case_goes_on_after_a_stop(
+    tmp_path: Path, recording: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The same journal is written on, its times lie after the stop, and where it stands is told."""
+    _, journal = run(tmp_path, "--from", recording, "--no-sound-check")
+    before = load_whole_part(journal, CODEC).events
+    capsys.readouterr()
+    code, _ = run(tmp_path, "--from", recording, "--no-sound-check", "--resume")
+    after = load_whole_part(journal, CODEC).events
+
+    assert code == 0
+    assert "Going on with First try." in capsys.readouterr().out
+    assert after[: len(before)] == before
+    assert len(after) > len(before)
+    assert all(event.at >= before[-1].at for event in after[len(before) :])
+
+
+def test_going_on_needs_a_journal(capsys: pytest.CaptureFixture[str], recording: Path) -> None:
+    """Without the journal to go on with, one line says what is missing."""
+    assert main(["run", SHEET, "--resume", "--from", str(recording)]) == 2
+    assert "--journal" in capsys.readouterr().err
+
+
+def test_going_on_needs_as_many_channels(
+    tmp_path: Path, recording: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A journal of two channels is not gone on with by one microphone."""
+    run(tmp_path, "--from", recording, "--no-sound-check")
+    sound, rate = soundfile.read(recording, dtype="float32")
+    soundfile.write(tmp_path / "one.wav", sound[:, 0], rate)
+    code, _ = run(tmp_path, "--from", tmp_path / "one.wav", "--no-sound-check", "--resume")
+
+    assert code == 2
+    assert "was kept with two channels" in capsys.readouterr().err

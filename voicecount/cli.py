@@ -166,6 +166,7 @@ def _add_run(commands: "_Commands[_Parser]") -> None:
     parser = commands.add_parser("run", help="run a case with microphones and a loudspeaker")
     parser.add_argument("sheet", type=Path, metavar="SHEET", help="a count sheet")
     parser.add_argument("--journal", type=Path, metavar="FILE", help="where to keep the journal")
+    parser.add_argument("--resume", action="store_true", help="go on with that journal")
     parser.add_argument("--microphone", metavar="NAME", help="a part of the microphone's name")
     parser.add_argument("--loudspeaker", metavar="NAME", help="a part of the loudspeaker's name")
     parser.add_argument(
@@ -322,6 +323,7 @@ def _replay(arguments: argparse.Namespace) -> None:
 
 
 def _run(arguments: argparse.Namespace) -> None:
+    from voicecount.commands.ears import Wanted  # noqa: PLC0415
     from voicecount.commands.run import Options, run  # noqa: PLC0415
     from voicecount.keep.settings import Spoken  # noqa: PLC0415
 
@@ -329,14 +331,17 @@ def _run(arguments: argparse.Namespace) -> None:
         arguments.sheet,
         Options(
             journal=arguments.journal,
+            resume=arguments.resume,
             recogniser=arguments.recogniser,
             voice=arguments.voice,
-            microphone=arguments.microphone,
-            loudspeaker=arguments.loudspeaker,
-            one_channel=arguments.one_channel,
+            wanted=Wanted(
+                arguments.microphone,
+                arguments.loudspeaker,
+                arguments.one_channel,
+                arguments.from_file,
+            ),
             sound_check=not arguments.no_sound_check,
             spoken=None if arguments.spoken is None else Spoken(arguments.spoken),
-            from_file=arguments.from_file,
             keyboard=arguments.keyboard,
             as_json=arguments.json,
         ),
