@@ -30,6 +30,7 @@ from voicecount.live import (
     microphone_note,
     noted,
     record_turn,
+    told_to_stop,
 )
 from voicecount.room import TOLD_APART, Room
 from voicecount.sheet.load import load_sheet
@@ -42,8 +43,10 @@ from voicecount.talk.dialogue import Dialogue
 from voicecount.talk.reply import Reply, ReplyKind
 from voicecount.testing.sound import FakeSource
 from voicecount.testing.voice import FakeSpeaker, FakeVoice
+from voicecount.words.commands import COMMANDS, HUSH
 from voicecount.words.grammar import build_grammar
 from voicecount.words.grammars import Grammars
+from voicecount.words.vocabulary import Vocabulary
 
 SHEET = load_sheet(Path(__file__).parent.parent / "grammars" / "first_try.yaml")
 Sound = NDArray[np.float32]
@@ -287,3 +290,21 @@ def test_between_counts_a_lead_may_be_asked_for() -> None:
     assert played.ledger.counting
     assert played.ledger.count is not None
     assert played.ledger.count.id == "closing"
+
+
+@pytest.mark.parametrize(
+    ("words", "stops"), [("stop", True), ("stop talking please", True), ("gauze one two", False)]
+)
+def test_stop_cuts_the_voice_off(words: str, stops: bool) -> None:
+    """Only the word for it stops the assistant's voice, not a count that is called into it."""
+    grammar = build_grammar(SHEET, Vocabulary((*COMMANDS, HUSH)))
+    told = told_to_stop(ScriptRecogniser(), grammar)
+
+    assert told(script_line("scrub", 0.0, words)) is stops
+
+
+def test_stop_is_no_command_at_other_times() -> None:
+    """While the assistant is silent, "stop" means nothing: people say it in a room."""
+    phrases = {p for c in Play(SHEET).dialogue.vocabulary.commands for p in c.phrases}
+
+    assert phrases.isdisjoint(HUSH.phrases)

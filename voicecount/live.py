@@ -13,16 +13,20 @@ from numpy.typing import NDArray
 
 from voicecount.count.events import Event, MicrophoneChanged, NoiseChanged
 from voicecount.count.roles import Role
+from voicecount.hear.heard import Outcome
+from voicecount.hear.port import Recogniser
 from voicecount.keep.settings import Spoken
 from voicecount.sound.check import Turn, check
 from voicecount.sound.findings import Noise, SoundCheck
-from voicecount.sound.frame import RATE, Frame, FrameSource
+from voicecount.sound.frame import RATE, Frame, FrameSource, Utterance
 from voicecount.sound.moments import Moment
 from voicecount.sound.noise_watch import NoiseWatch
 from voicecount.sound.segment import Segmenter
 from voicecount.sound.watchdog import Change
 from voicecount.talk import wording_sound
 from voicecount.talk.reply import Reply, ReplyKind
+from voicecount.words.commands import HUSH
+from voicecount.words.graph import Grammar
 
 SENTENCE = "the table is set and we are ready to count."
 """What each person says in the sound check; words that no sheet counts."""
@@ -118,6 +122,17 @@ def noted(
             while waiting:
                 keep(waiting.popleft())
         yield moment
+
+
+def told_to_stop(recogniser: Recogniser, grammar: Grammar) -> Callable[[Utterance], bool]:
+    """Give what tells of something said into the assistant's voice whether it is to stop."""
+
+    def stops(utterance: Utterance) -> bool:
+        heard = recogniser.hear(utterance, grammar)
+        said = heard.meaning.command if heard.meaning is not None else None
+        return heard.outcome is Outcome.ACCEPTED and said == HUSH.id
+
+    return stops
 
 
 def record_turn(source: FrameSource) -> NDArray[np.float32]:

@@ -18,19 +18,17 @@ from voicecount.count.ledger import Ledger
 from voicecount.count.opening import open_case
 from voicecount.count.roles import Role
 from voicecount.errors import UsageError
-from voicecount.hear.heard import Outcome
 from voicecount.hear.port import Recogniser
 from voicecount.keep.clock import StoppableClock, SystemClock
 from voicecount.keep.journal import Journal
 from voicecount.keep.settings import Settings, Spoken, read_settings, write_settings
-from voicecount.live import STRICTER, Note, Watched, check_sound, manner, noted
+from voicecount.live import STRICTER, Note, Watched, check_sound, manner, noted, told_to_stop
 from voicecount.room import NOT_TOLD_APART, TOLD_APART, Room
 from voicecount.sheet.load import load_sheet
 from voicecount.sheet.model import Sheet
 from voicecount.show.console import console, notice
 from voicecount.show.conversation import Conversation, Printer
 from voicecount.sound.findings import SoundCheck
-from voicecount.sound.frame import Utterance
 from voicecount.sound.moments import moments, shifted
 from voicecount.sound.segment import Segmenter
 from voicecount.speak.choose import choose_voice
@@ -77,13 +75,7 @@ def run(sheet_path: Path, options: Options) -> None:
     clock = StoppableClock(SystemClock())
     notes: deque[Note] = deque()
     recogniser = load_recogniser(options.recogniser, grammars(), sheet.policy)
-    hush = grammars(Vocabulary((*COMMANDS, HUSH)))
-
-    def stops(utterance: Utterance) -> bool:
-        heard = recogniser.hear(utterance, hush)
-        sure = heard.outcome is Outcome.ACCEPTED and heard.meaning is not None
-        return sure and heard.meaning is not None and heard.meaning.command == HUSH.id
-
+    stops = told_to_stop(recogniser, grammars(Vocabulary((*COMMANDS, HUSH))))
     ears = open_ears(options.wanted, settings, clock, notes, stops)
     names = {way for item in sheet.items for say in item.say for way in (say.one, say.many)}
     voice = choose_voice(options.voice, together=names, announce=notice)
