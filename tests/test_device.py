@@ -244,6 +244,24 @@ def test_no_frame_comes_while_the_device_is_gone() -> None:
     assert frames[-1].start + len(frames[-1].samples) / RATE <= 3.0
 
 
+def test_whoever_reads_has_a_turn_when_the_device_changes() -> None:
+    """An empty frame comes with the news, at the time reached, and moves no time on."""
+    rig = Rig(hiss(20.0, 44_100), 44_100)
+    rig.card.unplug(3.0, 9.0)
+    frames = iter(rig.source.frames())
+    seen = [next(frames) for _ in range(3)]
+    while not rig.changes:
+        seen.append(next(frames))
+    *_, last, news = seen
+
+    assert len(news.samples) == 0
+    assert news.start == last.start + len(last.samples) / RATE
+    assert not news.lost
+    assert rig.clock.monotonic() < 4.0
+    segmenter = Segmenter(1)
+    assert [segmenter.feed(frame) for frame in seen] == [[]] * len(seen)
+
+
 def test_a_device_that_refuses_to_open_again_is_tried_until_it_does() -> None:
     """Back on its plug but refusing for a while: it goes on when it can."""
     rig = Rig(hiss(20.0, 16_000), 16_000)

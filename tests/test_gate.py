@@ -431,6 +431,7 @@ def test_what_is_played_never_comes_in() -> None:
     silent = np.flatnonzero(sound == 0.0) / RATE
     assert silent[0] <= begun
     assert silent[-1] >= ended + UNMEASURED_TAIL - 0.05
+    assert duplex.heard_from == pytest.approx(silent[-1], abs=0.05)
     assert silent[-1] <= ended + UNMEASURED_TAIL + 0.3
 
 

@@ -18,7 +18,7 @@ import pytest
 import soundfile
 
 from voicecount.errors import ModelError, VoiceError
-from voicecount.speak import embedded
+from voicecount.speak import embedded, player
 from voicecount.speak.choose import FallbackVoice, choose_voice, default_kind
 from voicecount.speak.embedded import EmbeddedVoice, check_sha256
 from voicecount.speak.phrases import NUMBER_PAUSE, SENTENCE_PAUSE, phrases, with_commas
@@ -331,62 +331,81 @@ def test_the_silent_speaker_returns() -> None:
 
 
 class FakeDevice(types.ModuleType):
-    """What sounddevice offers, as far as it is used; notes the order of calls."""
+    """What sounddevice offers, as far as it is used; notes the order of calls.
+
+    It asks for 20 ms at a time in a thread of its own, as fast as it can; ``asked`` runs before
+    each time, and ``stuck`` never asks.
+    """
 
     class PortAudioError(Exception):
         pass
 
-    def __init__(self, *, failing: bool = False) -> None:
+    class CallbackStop(Exception):  # noqa: N818 - the library's name
+        pass
+
+    def __init__(self, *, failing: bool = False, stuck: bool = False) -> None:
         super().__init__("sounddevice")
         self.failing = failing
+        self.stuck = stuck
         self.calls: list[str] = []
-        self.samples = 0
-        self.latency = 0.0
-        self.written: Callable[[], None] = lambda: None
+        self.heard = np.zeros(0, np.float32)
+        self.latency = 0.1
+        self.asked: Callable[[], None] = lambda: None
+        self.aborted = threading.Event()
 
     def query_devices(self, *_: object) -> dict[str, float]:
         if self.failing:
             raise self.PortAudioError("Error querying device -1")
         return {"default_samplerate": 48000.0}
 
-    def OutputStream(self, **options: object) -> Self:  # noqa: N802 - the library's name
+    def OutputStream(self, **options: Any) -> Self:  # noqa: N802 - the library's name
         self.calls.append(f"open {options['samplerate']}")
+        self.options = options
+        self.heard = np.zeros(0, np.float32)
+        self.aborted.clear()
         return self
 
-    def __enter__(self) -> Self:
-        return self
+    def start(self) -> None:
+        self.calls.append("start")
+        if not self.stuck:
+            self.thread = threading.Thread(target=self.run)
+            self.thread.start()
 
-    def __exit__(self, *_: object) -> None:
-        self.calls.append("close")
-
-    def write(self, samples: Any) -> None:
-        self.samples += len(samples)
-        self.calls.append("write")
-        self.written()
-
-    def stop(self) -> None:
-        self.calls.append("stop")
+    def run(self) -> None:
+        goes_on = True
+        while goes_on and not self.aborted.is_set():
+            self.asked()
+            out = np.full((self.options["blocksize"], 1), np.nan, np.float32)
+            try:
+                self.options["callback"](out, len(out), None, None)
+            except self.CallbackStop:
+                goes_on = False
+            self.heard = np.concatenate((self.heard, out[:, 0]))
+        self.options["finished_callback"]()
 
     def abort(self) -> None:
         self.calls.append("abort")
+        self.aborted.set()
+
+    def close(self) -> None:
+        self.calls.append("close")
+        if not self.stuck:
+            self.aborted.set()
+            self.thread.join()
 
 
 def test_the_device_plays_at_its_own_rate_to_the_end(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Sound is resampled once, and the stream is stopped (which waits) before it is closed."""
+    """Sound is resampled once; play returns when the device took as much silence as it may hold."""
     device = FakeDevice()
     monkeypatch.setitem(sys.modules, "sounddevice", device)
     speaker = DeviceSpeaker()
     speaker.play(Clip(np.ones(2400, np.float32), 24000))
 
-    assert device.calls == ["open 48000", *["write"] * 5, "stop", "close"]
-    assert device.samples == 4800
+    assert device.calls == ["open 48000", "start", "close"]
+    assert len(device.heard) >= 4800 + 4800
+    assert np.median(device.heard[:4800]) == pytest.approx(1.0, abs=0.01)
+    assert not device.heard[4800:].any()
     assert not speaker.cut
-
-
-def in_another_thread(do: Callable[[], None]) -> None:
-    thread = threading.Thread(target=do)
-    thread.start()
-    thread.join()
 
 
 def test_the_voice_can_be_cut_off(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -397,32 +416,33 @@ def test_the_voice_can_be_cut_off(monkeypatch: pytest.MonkeyPatch) -> None:
     device = FakeDevice()
     monkeypatch.setitem(sys.modules, "sounddevice", device)
     speaker = DeviceSpeaker()
-    device.written = lambda: in_another_thread(speaker.stop)
-    speaker.play(Clip(np.ones(24000, np.float32), 24000))
 
-    assert device.calls == ["open 48000", "write", "abort", "close"]
+    def stop() -> None:
+        if len(device.heard) == 9600:
+            speaker.stop()
+            device.aborted.wait(10.0)
+
+    device.asked = stop
+    speaker.play(Clip(np.ones(240_000, np.float32), 24000))
+
+    assert device.calls == ["open 48000", "start", "abort", "close"]
+    assert len(device.heard) < 12_000
     assert speaker.cut
-    device.written = lambda: None
-    device.calls.clear()
+    device.asked = lambda: None
     speaker.play(Clip(np.ones(2400, np.float32), 24000))
-    assert device.calls[-2:] == ["stop", "close"]
+    assert device.calls[4:] == ["open 48000", "start", "close"]
     assert not speaker.cut
 
 
-def test_the_voice_can_be_cut_off_when_all_was_handed_over(monkeypatch: pytest.MonkeyPatch) -> None:
-    """While the device still plays what it holds, a stop is heard, too."""
-    device = FakeDevice()
-    device.latency = 30.0
+def test_a_device_that_takes_no_sound_is_an_error(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A loudspeaker that is pulled out while it plays is one line, never a wait for ever."""
+    device = FakeDevice(stuck=True)
     monkeypatch.setitem(sys.modules, "sounddevice", device)
-    speaker = DeviceSpeaker()
-    playing = threading.Thread(target=speaker.play, args=(Clip(np.ones(8, np.float32), 8000),))
-    playing.start()
-    while playing.is_alive():
-        speaker.stop()
-        playing.join(0.01)
+    monkeypatch.setattr(player, "_PATIENCE_SECONDS", 0.05)
+    with pytest.raises(VoiceError, match="takes no sound any more"):
+        DeviceSpeaker().play(Clip(np.ones(8, np.float32), 8000))
 
-    assert device.calls[-2:] == ["abort", "close"]
-    assert speaker.cut
+    assert device.calls == ["open 48000", "start", "abort", "close"]
 
 
 def test_a_stop_when_nothing_plays_stops_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -433,7 +453,7 @@ def test_a_stop_when_nothing_plays_stops_nothing(monkeypatch: pytest.MonkeyPatch
     speaker.stop()
     speaker.play(Clip(np.ones(8, np.float32), 8000))
 
-    assert device.calls[-2:] == ["stop", "close"]
+    assert device.calls == ["open 48000", "start", "close"]
     assert not speaker.cut
 
 

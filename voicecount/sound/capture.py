@@ -136,16 +136,17 @@ class MicrophoneCapture:
 
         portaudio.opened()
         try:
-            self._stream = sounddevice.InputStream(
-                samplerate=self.rate,
-                channels=self._channels,
-                dtype="float32",
-                device=self._device.index,
-                blocksize=round(BLOCK_SECONDS * self.rate),
-                latency=LATENCY_SECONDS,
-                callback=callback,
-            )
-            self._stream.start()
+            with portaudio.quiet():
+                self._stream = sounddevice.InputStream(
+                    samplerate=self.rate,
+                    channels=self._channels,
+                    dtype="float32",
+                    device=self._device.index,
+                    blocksize=round(BLOCK_SECONDS * self.rate),
+                    latency=LATENCY_SECONDS,
+                    callback=callback,
+                )
+                self._stream.start()
         except (sounddevice.PortAudioError, ValueError) as error:
             if self._stream is None:
                 portaudio.closed()

@@ -7,7 +7,6 @@ marked ``lost`` and starts as much later. Two microphones of their own clocks ar
 two people need one device of two channels.
 """
 
-import threading
 from collections import deque
 from collections.abc import Callable, Iterator
 
@@ -27,12 +26,12 @@ from voicecount.sound.watchdog import NOTICE_SECONDS, Change, Health, Watchdog
 RETRY_SECONDS = 0.5
 """Between two attempts to open a device that is gone."""
 PATIENCE_SECONDS = 3.0
-"""A device that was opened again may take as long until its first sound."""
+"""A device that was opened may take as long until its first sound; some take two seconds (measured
+on a virtual card)."""
 QUEUE_SECONDS = 60.0
 """As much sound waits for a reader that is busy; more is dropped, and counted."""
 
 _POLL_SECONDS = 0.01
-_CLOSE_SECONDS = 2.0
 
 Opener = Callable[[], Capture]
 """Finds the device and makes its capture, not yet started. Raises DeviceError."""
@@ -41,7 +40,9 @@ Opener = Callable[[], Capture]
 class DeviceSource:
     """A device as frames of 32 ms at 16 kHz, from one thread that reads.
 
-    ``changed`` is called by the reading thread when the device falls silent, is gone, or is back.
+    ``changed`` is called by the reading thread when the device falls silent, is gone, or is back;
+    it must not read. Right after it a frame comes, an empty one if need be, so that whoever reads
+    has a turn to say what happened although no sound comes.
     """
 
     def __init__(
@@ -65,6 +66,8 @@ class DeviceSource:
         self._watchdog = Watchdog(channels, 0.0)
         self._resampler = Resampler(RATE, channels, 0.0, lost=False)
         self._again = 0.0
+        self._handed_on = 0.0
+        self._news = False
         self._finished = False
         self.account = Account()
         """What came and what is missing."""
@@ -93,7 +96,8 @@ class DeviceSource:
         if self._timeline is not None:
             return
         self._start(self._opener())
-        self._watchdog = Watchdog(self._channels, self._clock.monotonic())
+        begins = self._clock.monotonic() + PATIENCE_SECONDS - NOTICE_SECONDS
+        self._watchdog = Watchdog(self._channels, begins)
 
     def read(self, timeout: float) -> Frame | None:
         """Give the next frame, or None when none comes within ``timeout`` seconds or all ended."""
@@ -108,10 +112,10 @@ class DeviceSource:
                 break
             now = self._clock.monotonic()
             self._watch(now)
-            if now >= until:
+            if now >= until or self._news:
                 break
             self._clock.sleep(min(_POLL_SECONDS, until - now))
-        return self._frames.popleft() if self._frames else None
+        return self._next_frame()
 
     def frames(self) -> Iterator[Frame]:
         """Give the frames in order, for as long as there may be more; waits where none come."""
@@ -142,6 +146,15 @@ class DeviceSource:
             self._resampler = Resampler(
                 capture.rate, self._channels, self._timeline.end, lost=False
             )
+
+    def _next_frame(self) -> Frame | None:
+        news, self._news = self._news, False
+        if self._frames:
+            frame = self._frames.popleft()
+            self._handed_on = frame.start + len(frame.samples) / RATE
+            return frame
+        nothing = np.zeros((0, self._channels), dtype=np.float32)
+        return Frame(self._handed_on, nothing) if news else None
 
     def _take(self, block: Block) -> None:
         if self._timeline is None:
@@ -185,9 +198,7 @@ class DeviceSource:
         """Close a device that is gone without waiting for ever: some drivers hang then."""
         capture, self._capture = self._capture, None
         if capture is not None:
-            closing = threading.Thread(target=capture.close, daemon=True)
-            closing.start()
-            closing.join(_CLOSE_SECONDS)
+            portaudio.aside(capture.close)
 
     def _end_of_sound(self) -> bool:
         """At the end of a sound that has one: hand on the rest."""
@@ -205,6 +216,7 @@ class DeviceSource:
 
     def _tell(self, changes: list[Change]) -> None:
         for change in changes:
+            self._news = True
             self._changed(change)
 
 

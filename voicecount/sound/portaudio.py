@@ -5,8 +5,9 @@ back is found only after a restart of the library, and a restart ends every open
 are counted, and the library restarts only while none is open.
 """
 
+import os
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
@@ -14,6 +15,7 @@ from voicecount.errors import VoicecountError
 
 _lock = threading.Lock()
 _streams = 0
+_ASIDE_SECONDS = 2.0
 
 
 class DeviceError(VoicecountError):
@@ -62,9 +64,38 @@ def refresh() -> bool:
     with _lock:
         if _streams:
             return False
-        sounddevice._terminate()  # noqa: SLF001 - the library's only way to see new devices
-        sounddevice._initialize()  # noqa: SLF001 - see above
+        with quiet():
+            sounddevice._terminate()  # noqa: SLF001 - the library's only way to see new devices
+            sounddevice._initialize()  # noqa: SLF001 - see above
     return True
+
+
+@contextmanager
+def quiet() -> Iterator[None]:
+    """Keep what the system's sound libraries write about devices off the screen.
+
+    They write to the process's standard error directly, at every attempt to open what is gone.
+    """
+    try:
+        kept = os.dup(2)
+    except OSError:  # no standard error: nothing to keep quiet
+        yield
+        return
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(nowhere)
+
+
+def aside(do: Callable[[], None]) -> None:
+    """Do something with a stream that may be dead, without waiting for ever: some drivers hang."""
+    doing = threading.Thread(target=do, daemon=True)
+    doing.start()
+    doing.join(_ASIDE_SECONDS)
 
 
 def one_line(error: BaseException) -> str:

@@ -1,6 +1,7 @@
 """Where clips go: a sound device, a file, or nowhere."""
 
 import threading
+from enum import Enum, auto
 from pathlib import Path
 from typing import Any, Self
 
@@ -13,8 +14,13 @@ from voicecount.speak.port import Clip
 
 _BETWEEN = 0.4
 """Seconds of silence between two clips in a file."""
+_LATENCY_SECONDS = 0.15
+"""What the device is asked to hold, so that a busy machine leaves no hole in a word."""
 _STEP_SECONDS = 0.02
-"""Sound is handed to the device in steps, so that it can be stopped between them."""
+"""What the device asks for at a time."""
+_SILENCE_SECONDS = 0.05
+_PATIENCE_SECONDS = 3.0
+"""So much longer than the clip a device may take; then it is stuck."""
 
 
 class SilentSpeaker:
@@ -30,8 +36,7 @@ class DeviceSpeaker:
     def __init__(self, device: int | str | None = None) -> None:
         self._device = device
         self._lock = threading.Lock()
-        self._playing = False
-        self._stop = threading.Event()
+        self._playing: _Playing | None = None
         self._cut = False
 
     @property
@@ -42,13 +47,13 @@ class DeviceSpeaker:
     def stop(self) -> None:
         """Cut off what is being played, from another thread; nothing where nothing is."""
         with self._lock:
-            if self._playing:
-                self._stop.set()
+            if self._playing is not None:
+                self._playing.stop()
 
     def play(self, clip: Clip) -> None:
         """Return when the device has played the last sample, or was stopped (then ``cut``).
 
-        VoiceError when it cannot be played.
+        VoiceError when it cannot be played, also where the device goes away meanwhile.
         """
         try:
             import sounddevice  # noqa: PLC0415 - needs PortAudio, which only playing needs
@@ -57,38 +62,99 @@ class DeviceSpeaker:
                 f"the sound library PortAudio cannot be loaded ({error}); install it, or use "
                 "--voice none"
             ) from error
-        with self._lock:
-            self._playing, self._cut = True, False
-            self._stop.clear()
+        self._cut = False
         try:
             with portaudio.stream():
                 self._run(sounddevice, clip)
         except (sounddevice.PortAudioError, ValueError) as error:
-            raise VoiceError(
-                f"nothing can be played ({_one_line(error)}); connect a loudspeaker, or use "
-                "--voice none"
-            ) from error
+            raise _cannot_play(_one_line(error)) from error
         finally:
             with self._lock:
-                self._playing = False
+                self._playing = None
 
     def _run(self, sounddevice: Any, clip: Clip) -> None:
         rate = int(sounddevice.query_devices(self._device, "output")["default_samplerate"])
-        samples = _resampled(clip, rate)[:, np.newaxis]
-        step = max(1, round(_STEP_SECONDS * rate))
-        with sounddevice.OutputStream(
-            samplerate=rate, channels=1, dtype="float32", device=self._device
-        ) as stream:
-            for first in range(0, len(samples), step):
-                if self._stop.is_set():
-                    break
-                stream.write(samples[first : first + step])
-            # The last of what was handed over is still to be heard; a stop may come meanwhile.
-            if self._stop.wait(float(stream.latency)):
-                self._cut = True
-                stream.abort()  # drops what was handed over and not heard yet
-            else:
-                stream.stop()  # waits for what is still to be heard; close would not
+        playing = _Playing(_resampled(clip, rate), sounddevice.CallbackStop)
+        with portaudio.quiet():
+            stream = sounddevice.OutputStream(
+                samplerate=rate,
+                channels=1,
+                dtype="float32",
+                device=self._device,
+                blocksize=round(_STEP_SECONDS * rate),
+                latency=_LATENCY_SECONDS,
+                callback=playing.give,
+                finished_callback=playing.finished,
+            )
+        # Some devices say that they have finished while they still hold sound, so silence follows.
+        playing.follow_with(round((stream.latency + _SILENCE_SECONDS) * rate))
+        with self._lock:
+            self._playing = playing
+        try:
+            stream.start()
+            outcome = playing.wait(clip.seconds + _PATIENCE_SECONDS)
+            self._cut = outcome is _Outcome.STOPPED
+            if outcome is not _Outcome.PLAYED:
+                portaudio.aside(stream.abort)  # drops what was handed over and not heard yet
+        finally:
+            portaudio.aside(stream.close)
+        if outcome is _Outcome.STUCK:
+            raise _cannot_play("the device takes no sound any more")
+
+
+class _Outcome(Enum):
+    PLAYED = auto()
+    STOPPED = auto()
+    STUCK = auto()
+
+
+class _Playing:
+    """A clip on its way into a device.
+
+    The device asks for sound when it has room. Handing sound over and waiting for room instead can
+    wait for ever: PortAudio over ALSA did so after a hole in the sound.
+    """
+
+    def __init__(self, samples: Samples, end: type[Exception]) -> None:
+        self._samples = samples
+        self._end = end
+        self._given = 0
+        self._played = False
+        self._stopped = False
+        self._over = threading.Event()
+
+    def follow_with(self, silence: int) -> None:
+        """Hand over so many samples of silence behind the clip, to push it out."""
+        self._samples = np.concatenate((self._samples, np.zeros(silence, np.float32)))
+
+    def give(self, out: Any, count: int, _time: Any, _status: Any) -> None:
+        """Fill what the device asks for; end it where nothing is left."""
+        part = self._samples[self._given : self._given + count]
+        self._given += len(part)
+        out[: len(part), 0] = part
+        out[len(part) :] = 0.0
+        if len(part) < count:
+            raise self._end
+
+    def finished(self) -> None:
+        """Learn that the device has taken all, the silence too."""
+        self._played = not self._stopped
+        self._over.set()
+
+    def stop(self) -> None:
+        """End now."""
+        self._stopped = not self._played
+        self._over.set()
+
+    def wait(self, limit: float) -> _Outcome:
+        """Wait for the end; STUCK when it does not come within ``limit`` seconds."""
+        if not self._over.wait(limit):
+            return _Outcome.STUCK
+        return _Outcome.STOPPED if self._stopped else _Outcome.PLAYED
+
+
+def _cannot_play(why: str) -> VoiceError:
+    return VoiceError(f"nothing can be played ({why}); connect a loudspeaker, or use --voice none")
 
 
 class FileSpeaker:
