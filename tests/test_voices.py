@@ -18,6 +18,8 @@ import pytest
 import soundfile
 
 from voicecount.errors import ModelError, VoiceError
+from voicecount.sound import choose as devices
+from voicecount.sound.choose import Device
 from voicecount.speak import embedded, player
 from voicecount.speak.choose import FallbackVoice, choose_voice, default_kind
 from voicecount.speak.embedded import EmbeddedVoice, check_sha256
@@ -455,6 +457,25 @@ def test_a_stop_when_nothing_plays_stops_nothing(monkeypatch: pytest.MonkeyPatch
 
     assert device.calls == ["open 48000", "start", "close"]
     assert not speaker.cut
+
+
+def test_a_loudspeaker_is_found_by_name_at_every_clip(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its number may change between two clips; a name that is gone is one line."""
+    device = FakeDevice()
+    monkeypatch.setitem(sys.modules, "sounddevice", device)
+    found = [Device(4, "Desk", "ALSA", 2, 16_000), Device(7, "Desk", "ALSA", 2, 16_000)]
+    lists = iter([(found[0],), (found[1],), ()])
+    monkeypatch.setattr(devices, "loudspeakers", lambda: next(lists))
+    speaker = DeviceSpeaker("desk")
+    numbers = []
+    for _ in range(2):
+        speaker.play(Clip(np.ones(8, np.float32), 8000))
+        numbers.append(device.options["device"])
+
+    assert numbers == [4, 7]
+    assert device.options["samplerate"] == 16_000
+    with pytest.raises(VoiceError, match="no loudspeaker; connect one"):
+        speaker.play(Clip(np.ones(8, np.float32), 8000))
 
 
 def test_a_missing_device_is_an_error(monkeypatch: pytest.MonkeyPatch) -> None:

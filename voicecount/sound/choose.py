@@ -63,6 +63,10 @@ def choose(devices: Iterable[Device], part: str | None, kind: str = "microphone"
         lambda device: wanted in device.label.casefold(),
     ):
         found = tuple(device for device in devices if rule(device))
+        if len({device.name for device in found}) == 1:
+            # One device that several sound systems offer: the system's own one is meant.
+            own = {device.host for device in devices if device.default}
+            found = tuple(device for device in found if device.host in own) or found
         if len(found) == 1:
             return found[0]
         if found:

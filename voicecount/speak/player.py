@@ -8,8 +8,9 @@ from typing import Any, Self
 import numpy as np
 
 from voicecount.errors import VoiceError
-from voicecount.sound import portaudio
+from voicecount.sound import choose, portaudio
 from voicecount.sound.frame import Samples
+from voicecount.sound.portaudio import DeviceError
 from voicecount.speak.port import Clip
 
 _BETWEEN = 0.4
@@ -31,7 +32,10 @@ class SilentSpeaker:
 
 
 class DeviceSpeaker:
-    """Plays through a sound device (PortAudio), until its end or until it is stopped."""
+    """Plays through a sound device (PortAudio), until its end or until it is stopped.
+
+    ``device`` is a number, a part of a name, or None for the system's own.
+    """
 
     def __init__(self, device: int | str | None = None) -> None:
         self._device = device
@@ -72,15 +76,26 @@ class DeviceSpeaker:
             with self._lock:
                 self._playing = None
 
+    def _found(self, sounddevice: Any) -> tuple[int | None, int]:
+        """Give the device's number and rate now: numbers change when devices come and go."""
+        if isinstance(self._device, str):
+            try:
+                found = choose.choose(choose.loudspeakers(), self._device, "loudspeaker")
+            except DeviceError as error:
+                raise VoiceError(str(error)) from error
+            return found.index, found.rate
+        asked = sounddevice.query_devices(self._device, "output")
+        return self._device, int(asked["default_samplerate"])
+
     def _run(self, sounddevice: Any, clip: Clip) -> None:
-        rate = int(sounddevice.query_devices(self._device, "output")["default_samplerate"])
+        device, rate = self._found(sounddevice)
         playing = _Playing(_resampled(clip, rate), sounddevice.CallbackStop)
         with portaudio.quiet():
             stream = sounddevice.OutputStream(
                 samplerate=rate,
                 channels=1,
                 dtype="float32",
-                device=self._device,
+                device=device,
                 blocksize=round(_STEP_SECONDS * rate),
                 latency=_LATENCY_SECONDS,
                 callback=playing.give,
