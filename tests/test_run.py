@@ -17,14 +17,19 @@ from voicecount.count.events import CaseOpened, LineStored, SoundChecked
 from voicecount.count.roles import Role
 from voicecount.errors import VoicecountError
 from voicecount.hear.heard import Heard, Outcome
-from voicecount.keep.clock import SystemClock
+from voicecount.keep.clock import Clock, SystemClock
 from voicecount.keep.reading import load_whole_part
-from voicecount.keep.settings import Settings, read_settings, write_settings
+from voicecount.keep.settings import Settings, Spoken, read_settings, write_settings
 from voicecount.live import Watched
 from voicecount.sound.choose import Device
-from voicecount.sound.findings import ChannelSound, Noise, SoundCheck
+from voicecount.sound.device import DeviceSource
+from voicecount.sound.findings import ChannelSound, Finding, Noise, Problem, SoundCheck
 from voicecount.sound.frame import RATE, Utterance
+from voicecount.sound.gate import Echo
+from voicecount.sound.playback import FileCapture
 from voicecount.sound.portaudio import DeviceError
+from voicecount.sound.room_sound import RoomSound
+from voicecount.speak.port import Clip
 from voicecount.testing.sound import FakeSource
 from voicecount.testing.voice import FakeVoice
 from voicecount.words.grammar import Grammar
@@ -146,8 +151,6 @@ def good_check() -> SoundCheck:
 
 
 def problem_check() -> SoundCheck:
-    from voicecount.sound.findings import Finding, Problem  # noqa: PLC0415
-
     return SoundCheck(rows(), (Problem(Finding.TOO_QUIET, 1, "scrub", stops=True),), {"scrub": 1})
 
 
@@ -184,7 +187,9 @@ def test_in_noise_fewer_wrong_numbers_are_allowed() -> None:
 
 
 def devices(*names: str, channels: int = 2) -> tuple[Device, ...]:
-    return tuple(Device(at, name, "fake", channels, 48_000) for at, name in enumerate(names))
+    return tuple(
+        Device(at, name, "fake", channels, 48_000, default=not at) for at, name in enumerate(names)
+    )
 
 
 @pytest.mark.parametrize(
@@ -227,8 +232,8 @@ def test_a_recording_that_is_none_is_one_line(
 
 def test_the_devices_of_a_case_are_remembered(tmp_path: Path) -> None:
     """Names of microphone and loudspeaker are kept for the next case; a file is no device."""
-    write_settings(Settings(room_tail=0.3))
-    ears = Ears(None, None, "USB A", "Speaker")  # type: ignore[arg-type]
+    write_settings(Settings(spoken=Spoken.NEEDED))
+    ears = Ears(None, None, None, "USB A", "Speaker", RoomSound(0.3, Echo((-20.0,))))  # type: ignore[arg-type]
     run_module._remember(
         read_settings(), run_module.Options(wanted=Wanted(from_file=tmp_path)), ears
     )
@@ -237,6 +242,7 @@ def test_the_devices_of_a_case_are_remembered(tmp_path: Path) -> None:
 
     kept = read_settings()
     assert (kept.input_device, kept.output_device, kept.room_tail) == ("USB A", "Speaker", 0.3)
+    assert (kept.room_echo, kept.spoken) == ((-20.0,), Spoken.NEEDED)
     assert issubclass(DeviceError, VoicecountError)
 
 
@@ -274,3 +280,80 @@ def test_going_on_needs_as_many_channels(
 
     assert code == 2
     assert "was kept with two channels" in capsys.readouterr().err
+
+
+class QuietLoudspeaker:
+    """A loudspeaker that nobody hears."""
+
+    cut = False
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+
+    def stop(self) -> None:
+        """Do nothing."""
+
+    def play(self, clip: Clip) -> None:
+        """Play nothing."""
+
+
+def with_devices(monkeypatch: pytest.MonkeyPatch, recording: Path) -> list[str]:
+    """Put a recording behind a microphone's name; the names that were asked for."""
+    asked: list[str] = []
+
+    def fake(part: str, channels: int, clock: Clock, *, changed: Any) -> DeviceSource:
+        asked.append(part)
+        capture = FileCapture(recording, clock)
+        assert channels == capture.channels
+        return DeviceSource(lambda: capture, channels, clock, changed=changed)
+
+    monkeypatch.setattr(ears_module, "microphones", lambda: devices("Inner", "USB A"))
+    monkeypatch.setattr(ears_module, "loudspeakers", lambda: devices("Desk"))
+    monkeypatch.setattr(ears_module, "microphone", fake)
+    monkeypatch.setattr(ears_module, "DeviceSpeaker", QuietLoudspeaker)
+    return asked
+
+
+def test_a_case_with_devices_is_measured_and_remembered(
+    tmp_path: Path, recording: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A room that was never measured is measured once; devices and room serve the next case."""
+    asked = with_devices(monkeypatch, recording)
+    measured: list[str] = []
+
+    def measure(*_: Any) -> RoomSound:
+        measured.append("once")
+        return RoomSound(0.2, Echo((-30.0, -30.0)))
+
+    monkeypatch.setattr(ears_module, "measure", measure)
+    code, journal = run(tmp_path, "--no-sound-check", "--microphone", "usb", "--spoken", "needed")
+    kept = read_settings()
+    journal.unlink()
+    assert code == 0
+    assert run(tmp_path, "--no-sound-check")[0] == 0
+
+    assert "USB A" in asked[0]
+    assert asked[1] == asked[0]
+    assert measured == ["once"]
+    assert (kept.room_tail, kept.room_echo, kept.spoken) == (0.2, (-30.0, -30.0), Spoken.NEEDED)
+    assert kept.output_device is not None
+
+
+def test_a_room_that_cannot_be_measured_is_told(
+    tmp_path: Path,
+    recording: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Without a measure the case goes on with a careful guess, and one line says so."""
+    with_devices(monkeypatch, recording)
+
+    def measure(*_: Any) -> RoomSound:
+        raise DeviceError("the room does not fall quiet")
+
+    monkeypatch.setattr(ears_module, "measure", measure)
+    code, _ = run(tmp_path, "--no-sound-check", "--microphone", "usb")
+
+    assert code == 0
+    assert "the room is not measured" in capsys.readouterr().err
+    assert read_settings().room_tail is None

@@ -7,6 +7,8 @@
     ├── JournalError      the journal cannot be opened, read or trusted
     │   └── StorageError  a record could not be synced; counting has to stop
     ├── VoiceError        nothing could be spoken
+    ├── DeviceError       a microphone or a loudspeaker cannot be used (sound/portaudio.py)
+    ├── SettingsError     the remembered settings cannot be read or written (keep/settings.py)
     └── UsageError        a command was called in a way that cannot work
 
 The command line prints the message after ``voicecount: `` and exits with 2. A message says what

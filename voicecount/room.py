@@ -69,6 +69,7 @@ class Observer(Protocol):
 class Room:
     """Runs a case. ``voice`` and ``speaker`` are None where nothing is spoken.
 
+    ``heard_from`` gives the time from which people are heard again after the last reply.
     ``manner`` says of a reply whether the tone is played, and whether its words are spoken.
     ``meanwhile`` gives what people said while the assistant spoke, each once.
     """
@@ -85,6 +86,7 @@ class Room:
         speaker: Speaker | None = None,
         observers: Iterable[Observer] = (),
         meanwhile: Callable[[], Sequence[Noticed]] = tuple,
+        heard_from: Callable[[], float] = lambda: float("-inf"),
         manner: Callable[[Reply], tuple[bool, bool]] = lambda reply: (reply.tone, True),
     ) -> None:
         self._dialogue = dialogue
@@ -98,6 +100,7 @@ class Room:
         self._now = 0.0
         self._meanwhile = meanwhile
         self._manner = manner
+        self._heard_from = heard_from
         self._asking = False
         self._ahead: dict[int, tuple[tuple[float, float, int], Grammar, Heard]] = {}
 
@@ -172,9 +175,16 @@ class Room:
     def _settle(self, until: float) -> None:
         """Let every deadline pass that lies before ``until``."""
         last = float("-inf")
-        while (deadline := self._dialogue.next_deadline) is not None and last < deadline < until:
+        while (deadline := self._deadline()) is not None and last < deadline < until:
             self._perform(deadline, self._dialogue.settle(deadline))
             last = deadline
+
+    def _deadline(self) -> float | None:
+        """Give when the call in hand is over: its time does not run while nobody can be heard."""
+        deadline, call = self._dialogue.next_deadline, self._dialogue.call
+        if deadline is None or call is None:
+            return deadline
+        return max(deadline, self._heard_from() + (deadline - call.end))
 
     def _perform(self, at: float, step: Step, more: Reply | None = None) -> None:
         """Keep first, then show, then speak; ``more`` is said after what the events say."""

@@ -72,7 +72,7 @@ def run(picture: Picture) -> tuple[list[Line], Ledger]:
 def draw(picture: Picture) -> None:
     """Draw one picture."""
     lines, ledger = run(picture)
-    out = Console(record=True, force_terminal=True, width=112, file=io.StringIO(), emoji=False)
+    out = Console(record=True, force_terminal=True, width=118, file=io.StringIO(), emoji=False)
     found = next(at for at, line in enumerate(lines) if picture.from_words in line.words)
     first = max(0, found - picture.before)
     tell = Printer(out)

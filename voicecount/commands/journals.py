@@ -21,7 +21,7 @@ def new_path(sheet: Path, clock: Clock) -> Path:
     """Give a name that no file has yet, in the user's data folder, which is made if need be."""
     folder = platformdirs.user_data_path("voicecount", appauthor=False) / "journals"
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     except OSError as error:
         raise JournalError(
             f"{folder}: the folder for journals cannot be made ({error.strerror}); name a file "

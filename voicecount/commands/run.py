@@ -76,9 +76,9 @@ def run(sheet_path: Path, options: Options) -> None:
     notes: deque[Note] = deque()
     recogniser = load_recogniser(options.recogniser, grammars(), sheet.policy)
     stops = told_to_stop(recogniser, grammars(Vocabulary((*COMMANDS, HUSH))))
-    ears = open_ears(options.wanted, settings, clock, notes, stops)
     names = {way for item in sheet.items for say in item.say for way in (say.one, say.many)}
     voice = choose_voice(options.voice, together=names, announce=notice)
+    ears = open_ears(options.wanted, settings, clock=clock, notes=notes, stops=stops, voice=voice)
     with ExitStack() as stack:
         stack.callback(ears.source.close)
         case = _case(
@@ -101,10 +101,11 @@ def run(sheet_path: Path, options: Options) -> None:
                 grammars,
                 roles=roles,
                 voice=voice,
-                speaker=ears.duplex if voice is not None else None,
+                speaker=ears.speaker if voice is not None else None,
                 observers=[conversation],
-                meanwhile=ears.duplex.take_noticed,
+                meanwhile=ears.take_noticed,
                 manner=manner(options.spoken or settings.spoken),
+                heard_from=lambda: ears.heard_from() + case.shift,
             )
             case.begin(room)
             _listen(
@@ -152,7 +153,7 @@ def _case(
     heard_by: tuple[str, Voice | None],
 ) -> _Case:
     """Open a new journal, or go on with one."""
-    told_apart = ears.duplex.channels == len(TOLD_APART)
+    told_apart = ears.frames.channels == len(TOLD_APART)
     path = options.journal or new_path(sheet_path, SystemClock())
     if options.resume:
         ledgers: list[Ledger] = []
@@ -163,7 +164,7 @@ def _case(
                 kept = "two channels" if ledger.told_apart else "one channel"
                 raise UsageError(
                     f"{path}: the journal was kept with {kept}, this microphone has "
-                    f"{ears.duplex.channels}; choose one like it"
+                    f"{ears.frames.channels}; choose one like it"
                 )
             ledgers.append(ledger)
 
@@ -194,8 +195,8 @@ def _listen(
 ) -> None:
     """Listen until the record is closed or the sound ends."""
     recogniser, roles, options = by
-    segmenter = Segmenter(ears.duplex.channels)
-    watched = Watched(ears.duplex, lambda: any(map(segmenter.speaking, range(segmenter.channels))))
+    segmenter = Segmenter(ears.frames.channels)
+    watched = Watched(ears.frames, lambda: any(map(segmenter.speaking, range(segmenter.channels))))
     keep = _keeper(room, watched, recogniser, case.shift)
     if found is not None:
         event = SoundChecked.of(found, ears.source.now())
@@ -220,10 +221,10 @@ def _sound_check(
     def say(text: str) -> None:
         conversation.replied(ears.source.now(), Reply(text, ReplyKind.QUESTION))
         if voice is not None:
-            ears.duplex.play(voice.speak(text))
+            ears.speaker.play(voice.speak(text))
 
     for turn in range(CHECKS):
-        found = check_sound(ears.duplex, say)
+        found = check_sound(ears.frames, say)
         if found.go or turn == CHECKS - 1:
             return found
         say(wording_sound.told(found))
@@ -259,8 +260,13 @@ def _remember(settings: Settings, options: Options, ears: Ears) -> None:
     """Keep the names of the devices for the next case."""
     if options.wanted.from_file is not None:
         return
-    names = {"input_device": ears.microphone, "output_device": ears.loudspeaker}
-    spoken = settings.spoken if options.spoken is None else options.spoken
-    now = settings.model_copy(update={**names, "spoken": spoken})
+    found: dict[str, object] = {
+        "input_device": ears.microphone,
+        "output_device": ears.loudspeaker,
+        "spoken": settings.spoken if options.spoken is None else options.spoken,
+    }
+    if ears.room is not None:
+        found |= {"room_tail": ears.room.tail, "room_echo": ears.room.echo.gain_db}
+    now = settings.model_copy(update=found)
     if now != settings:
         write_settings(now)

@@ -51,6 +51,9 @@ class Settings(BaseModel):
     room_tail: Annotated[float, Field(ge=0.0, le=3.0, allow_inf_nan=False)] | None = None
     """Seconds for which the room still sounds after the assistant has spoken; None is not
     measured yet."""
+    room_echo: tuple[float, ...] = ()
+    """How loud each microphone hears the assistant's voice, in dB of what is played; empty: not
+    measured."""
     spoken: Spoken = Spoken.ALL
 
     @model_validator(mode="after")

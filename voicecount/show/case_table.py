@@ -27,7 +27,7 @@ def case_table(ledger: Ledger) -> Table:
         table.add_column(name, justify="right", no_wrap=True)
     for place in places:
         table.add_column(BY_ID[place].label, justify="right")
-    table.add_column("inside", justify="right")
+    table.add_column("inside", justify="right", overflow="fold", min_width=6)
     if places:
         table.add_column("sum", justify="right", no_wrap=True)
     table.add_column("state", no_wrap=True)

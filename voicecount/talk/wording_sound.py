@@ -68,6 +68,11 @@ def microphone(state: str) -> str:
     return MICROPHONE[state]
 
 
+def for_measuring() -> str:
+    """Give the sentence by which a room is measured."""
+    return "This is my voice. I measure how this room sounds."
+
+
 def spoke_meanwhile() -> str:
     """Ask for what a person said while the assistant spoke."""
     return "You spoke while I did. Say that again."
