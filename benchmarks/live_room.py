@@ -146,7 +146,7 @@ def main() -> None:
             observers=[watch],
         )
         room.open()
-        room.run(moments(source, partial_every=0.4))
+        room.run(moments(source, partial_every=0.4, now=source.now))
         source.close()
         journal.close()
         with Journal.open(path, CODEC) as read:
@@ -157,7 +157,7 @@ def main() -> None:
             f"{name}: median {np.median(lags):.2f} s, 95th percentile "
             f"{np.percentile(lags, 95):.2f} s, most {max(lags):.2f} s (n = {len(lags)})"
         )
-    print(f"sound missing: {source.account}")
+    print(f"sound missing: {source.account.missing}")
     replay = events_of_replay(given.sheet, given.recording)
     print(f"events live {len(live)}, in a replay {len(replay)}, the same: {live == replay}")
     print(f"processors: {os.cpu_count()}, load {os.getloadavg()[0]:.1f}")

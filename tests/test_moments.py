@@ -83,6 +83,8 @@ def test_partials_come_as_the_voice_grows_and_once_it_is_whole(
     assert [round(one.utterance.end, 1) for one in given] == [1.5, 2.0, 2.2]
     assert [one.whole for one in given] == [False, False, True]
     assert not [one for one in moments(source) if isinstance(one, Partial)]
+    late = moments(source, partial_every=0.5, now=lambda: 10.0)
+    assert not [one for one in late if isinstance(one, Partial)]
 
 
 def test_a_partial_is_put_later_with_its_stream() -> None:

@@ -202,7 +202,9 @@ def _listen(
         event = SoundChecked.of(found, ears.source.now())
         keep(Note(event, wording_sound.told(found), urgent=False))
         watched.begin(found)
-    stream = moments(watched, partial_every=PARTIAL_SECONDS, segmenter=segmenter)
+    stream = moments(
+        watched, partial_every=PARTIAL_SECONDS, segmenter=segmenter, now=ears.source.now
+    )
     live = noted(shifted(stream, case.shift), (notes, watched.notes), keep)
     if options.keyboard:
         keyboard = Keyboard(sys.stdin)

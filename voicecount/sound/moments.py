@@ -6,13 +6,15 @@ the very sound of the utterance that will end unless the voice goes on: its answ
 it has ended.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from voicecount.sound.frame import RATE, FrameSource, Utterance
 from voicecount.sound.segment import Segmenter
 from voicecount.sound.speech import SegmentSettings
 
+_BEHIND = 0.5
+"""Seconds behind the sound at which only whole utterances are worth hearing."""
 _NOTICED = 0.3
 """Seconds that a beginning voice may need until it is noticed."""
 
@@ -42,12 +44,14 @@ def moments(
     *,
     partial_every: float | None = None,
     segmenter: Segmenter | None = None,
+    now: Callable[[], float] | None = None,
 ) -> Iterator[Moment]:
     """Give the utterances of a source by the order of their ends, and the quiet between them.
 
     With ``partial_every``, an open utterance is given whenever it has grown by so many seconds, and
     once when it has been silent long enough to be whole. ``segmenter`` may be one that others look
-    at, as whether somebody speaks.
+    at, as whether somebody speaks. ``now`` gives the stream's time: where the reader is behind it,
+    open utterances are left out, so that it catches up instead of falling further behind.
     """
     segmenter = segmenter or Segmenter(source.channels)
     tail = SegmentSettings().tail
@@ -58,7 +62,7 @@ def moments(
         for utterance in ended:
             begun.pop(utterance.channel, None)
             shown.pop(utterance.channel, None)
-        now = frame.start + len(frame.samples) / RATE
+        end = frame.start + len(frame.samples) / RATE
         followed: Sequence[int] = range(source.channels)
         if partial_every is None:  # only where an utterance begins has to be known
             followed = [channel for channel in followed if channel not in begun]
@@ -69,11 +73,11 @@ def moments(
         ]
         for channel, so_far in open_:
             begun.setdefault(channel, so_far.start)
-        yield from _with_quiet(ended, min([now - _NOTICED, *begun.values()]))
-        if partial_every is None:
+        yield from _with_quiet(ended, min([end - _NOTICED, *begun.values()]))
+        if partial_every is None or (now is not None and now() - end > _BEHIND):
             continue
         for channel, so_far in open_:
-            whole = now - so_far.end >= tail
+            whole = end - so_far.end >= tail
             if _is_news(so_far, shown.get(channel), partial_every, whole=whole):
                 shown[channel] = so_far
                 yield Partial(so_far, whole)
