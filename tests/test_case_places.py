@@ -205,3 +205,20 @@ def test_a_difference_recounts_what_the_policy_says(scope: str, again: int) -> N
     due = {key.item for key in played.ledger.keys(State.RECOUNT)}
     assert len(due) == again
     assert "gauze" in due
+
+
+def test_a_package_added_during_a_count_has_to_hold_its_number() -> None:
+    """A package of four that comes during a closing count is set aside whole; five are added.
+
+    Setting aside a package with another number: WHO and AORN, from memory.
+    """
+    played = counting()
+    played.go("circ: add to the count", "circ: lap four")
+    assert played.kinds[-1] == "package_set_aside"
+    assert "Set the whole package aside. None of it is counted." in played.said
+    assert played.ledger.expected("lap") == 5
+    played.go("scrub: on the field one two three four five", "(wait)", "circ: five")
+    assert places(played, "lap")["field"] == 5
+    played.go("circ: add to the count", "circ: lap five", "scrub: five")
+
+    assert played.ledger.expected("lap") == 10

@@ -108,7 +108,10 @@ def set_aside(ledger: Ledger, event: PackageSetAside) -> Ledger:
     tally = ledger.tally(event.item, event.place)
     _must_stand(event, tally, event.replaces)
     tally = replace(tally.without(event.replaces), aside=(*tally.aside, event.held))
-    return replace(_with(ledger, tally.flagged(Flag.PACKAGE_SET_ASIDE)), last=tally.key)
+    after = _with(ledger, tally.flagged(Flag.PACKAGE_SET_ASIDE))
+    # A package that came while another count went on is no line of that count.
+    here = event.place in (ledger.places or {None})
+    return replace(after, last=tally.key) if here else after
 
 
 def taken_back(ledger: Ledger, event: LineTakenBack) -> Ledger:

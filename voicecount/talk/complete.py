@@ -12,6 +12,7 @@ from voicecount.count.events import (
     DiscrepancyOpened,
     Incident,
     IncidentTold,
+    PackageSetAside,
     PeopleChanged,
     Settled,
     Step,
@@ -19,6 +20,7 @@ from voicecount.count.events import (
     TurnedOpen,
     Why,
 )
+from voicecount.count.package import is_whole
 from voicecount.count.plan import due
 from voicecount.count.roles import Role
 from voicecount.sheet.plan import CountKind
@@ -53,6 +55,29 @@ def check(scene: Scene, filling: Filling) -> str | None:
         if isinstance(n, int) and not 0 < n <= -found.off:
             return wording_forms.cannot_be(scene.item(found.item), n, found.expected)
     return None
+
+
+def package_aside(scene: Scene, filling: Filling, now: float) -> PackageSetAside | None:
+    """Give the event of an added package that does not hold its number; None where it does.
+
+    None of it is counted, as with any package (WHO and AORN, from memory).
+    """
+    item, n = filling.text("item"), filling.get("number")
+    if filling.form != "add" or item is None or not isinstance(n, int) or not n:
+        return None
+    pack = scene.item(item).pack
+    if pack is None or is_whole(n, pack):
+        return None
+    return PackageSetAside(
+        at=now,
+        by=filling.by,
+        item=item,
+        numbers=(n,),
+        start=now,
+        end=now,
+        held=n,
+        pack=pack,
+    )
 
 
 _ENDS = frozenset({"end_case", "change_scrub", "change_circulator"})

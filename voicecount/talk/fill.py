@@ -7,7 +7,7 @@ from voicecount.count.roles import Role, other
 from voicecount.hear.heard import Heard
 from voicecount.talk import wording_forms
 from voicecount.talk.blanks import BLANKS, NUMBERS, answers, open_slots
-from voicecount.talk.complete import check, complete, reading
+from voicecount.talk.complete import check, complete, package_aside, reading
 from voicecount.talk.counts import settle_call
 from voicecount.talk.reply import ReplyKind
 from voicecount.talk.scene import Filling, Scene, Turn
@@ -87,6 +87,9 @@ def _number(meaning: Meaning) -> int | None:
 def _on(turn: Turn, filling: Filling, now: float) -> Turn:
     """Ask for the next blank; with none left, read the form and ask the other person."""
     scene = turn.scene
+    aside = package_aside(scene, filling, now)
+    if aside is not None:
+        return turn.but(filling=None).record(aside)
     wrong = check(scene, filling)
     if wrong is not None:
         return turn.but(filling=None).say(wrong, ReplyKind.ALERT, filling.by)

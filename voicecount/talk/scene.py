@@ -199,6 +199,10 @@ class Scene:
         short = call.doubt or not is_whole(call.counted, self.pack(call.item))
         return call.end + (policy.pack_settle_seconds if short else policy.settle_seconds)
 
+    def is_called_again(self, event: LineRefused | PackageSetAside) -> bool:
+        """Whether a call has to come again; not that of a package which came beside the count."""
+        return isinstance(event, LineRefused) or event.place in (self.ledger.places or {None})
+
     def but(self, **changes: object) -> Self:
         """Give the same scene with some changes."""
         return replace(self, **changes)  # type: ignore[arg-type]
@@ -217,7 +221,7 @@ class Scene:
             case LineDisputed() | RecountCalled() | LineTakenBack():
                 key = Key(event.item, event.place)
                 return replace(scene, read=_unless(scene.read, key), again=key)
-            case LineRefused() | PackageSetAside():
+            case LineRefused() | PackageSetAside() if scene.is_called_again(event):
                 return replace(scene, again=Key(event.item, event.place), answer=None)
             case CountOpened() | CountFinished() | CaseClosed():
                 again = next_key(scene.ledger) if scene.ledger.places else None
