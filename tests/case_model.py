@@ -551,6 +551,8 @@ class Paper:
             self.not_found.append(event.discrepancy)
         if way == "explained" and one.what == "line":
             self.book.setdefault(one.item, []).append(("explained", -one.missing))
+        if way == "explained" and one.what == "place":
+            self.off_field[one.item] = self.off_field.get(one.item, 0) - one.missing
         found = self.short(one.item) if way == "found" and one.what == "line" else 0
         self.closed_here[one.item] = (way, found if self.places else 0)
         self.recount_owed.discard(one.item)
