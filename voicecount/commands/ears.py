@@ -19,7 +19,8 @@ from voicecount.sound.room_sound import RoomSound
 from voicecount.sound.watchdog import Change
 from voicecount.speak.duplex import HalfDuplex, measure
 from voicecount.speak.player import DeviceSpeaker, SilentSpeaker
-from voicecount.speak.port import Clip, Speaker, Voice
+from voicecount.speak.port import Speaker, Voice
+from voicecount.speak.standing import StandingSpeaker
 from voicecount.talk import wording_sound
 
 
@@ -79,7 +80,7 @@ def open_ears(
         capture = FileCapture(wanted.from_file, clock)
         source = DeviceSource(lambda: capture, capture.channels, clock)
         source.open()
-        return Ears(source, None, _Standing(SilentSpeaker(), clock), None, None)
+        return Ears(source, None, StandingSpeaker(SilentSpeaker(), clock), None, None)
     holder: list[DeviceSource] = []
 
     def changed(change: Change) -> None:
@@ -117,15 +118,3 @@ def _measured(
     except VoicecountError as error:
         notice(f"the room is not measured ({error})")
         return None
-
-
-class _Standing:
-    """A speaker that stops a recording's clock while it plays."""
-
-    def __init__(self, speaker: SilentSpeaker, clock: StoppableClock) -> None:
-        self._speaker = speaker
-        self._clock = clock
-
-    def play(self, clip: Clip) -> None:
-        with self._clock.stopped():
-            self._speaker.play(clip)

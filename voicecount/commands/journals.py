@@ -8,10 +8,11 @@ import platformdirs
 
 from voicecount.count.events import CaseOpened, Event, event_from_dict, event_to_dict
 from voicecount.count.ledger import Ledger, fold
-from voicecount.errors import JournalError
+from voicecount.errors import JournalError, UsageError
 from voicecount.keep.clock import Clock
 from voicecount.keep.journal import SUFFIX
 from voicecount.keep.reading import Codec
+from voicecount.room import TOLD_APART
 from voicecount.sheet.model import Sheet
 
 CODEC: Codec[Event] = Codec(encode=event_to_dict, decode=event_from_dict)
@@ -44,6 +45,16 @@ def check_resumable(path: Path, events: tuple[Event, ...], sheet: Sheet) -> Ledg
         return fold(events)
     except JournalError as error:
         raise JournalError(f"{path}: {error}") from error
+
+
+def check_channels(ledger: Ledger, channels: int, where: Path, what: str) -> None:
+    """Refuse to go on with another kind of channels than before. Raises UsageError.
+
+    ``what`` tells what has how many channels, with a place for their number, and what to do.
+    """
+    if ledger.told_apart != (channels == len(TOLD_APART)):
+        kept = "two channels" if ledger.told_apart else "one channel"
+        raise UsageError(f"{where}: the journal was kept with {kept}, this {what.format(channels)}")
 
 
 def _unused(folder: Path, stem: str) -> Path:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from voicecount import __version__
 from voicecount.commands.inputs import Input, load_grammars, open_input, progress, recogniser_for
-from voicecount.commands.journals import CODEC, check_resumable, new_path
+from voicecount.commands.journals import CODEC, check_channels, check_resumable, new_path
 from voicecount.count.events import Event
 from voicecount.count.ledger import Ledger
 from voicecount.count.opening import open_case
@@ -29,7 +29,8 @@ from voicecount.show.tally import tally_table
 from voicecount.sound.moments import shifted
 from voicecount.speak.choose import choose_voice
 from voicecount.speak.player import DeviceSpeaker, FileSpeaker
-from voicecount.speak.port import Clip, Speaker, Voice
+from voicecount.speak.port import Speaker, Voice
+from voicecount.speak.standing import StandingSpeaker
 from voicecount.talk.dialogue import Dialogue
 from voicecount.words.grammars import Grammars
 
@@ -89,12 +90,8 @@ def resume(
 
     def check(events: tuple[Event, ...]) -> None:
         ledger = check_resumable(journal, events, sheet)
-        if given is not None and (given.channels == len(TOLD_APART)) != ledger.told_apart:
-            kept = "two channels" if ledger.told_apart else "one channel"
-            raise UsageError(
-                f"{given.path}: the journal was kept with {kept}, this recording has "
-                f"{given.channels}; give one like it"
-            )
+        if given is not None:
+            check_channels(ledger, given.channels, given.path, "recording has {}; give one like it")
         ledgers.append(ledger)
 
     with ExitStack() as stack:
@@ -197,24 +194,12 @@ def _prepare(
         voice = choose_voice(options.voice, together=names, announce=notice)
     if voice is not None:
         if options.say_to is None:
-            speaker = _Standing(DeviceSpeaker(), clock)
+            speaker = StandingSpeaker(DeviceSpeaker(), clock)
         else:
             speaker = stack.enter_context(FileSpeaker(options.say_to))
     elif options.say_to is not None:
         raise UsageError("--say-to needs a voice; leave out --voice none")
     return _Run(grammars, sheet.policy, given, options, voice=voice, speaker=speaker, clock=clock)
-
-
-class _Standing:
-    """A speaker that stops the recording's clock while it plays."""
-
-    def __init__(self, speaker: Speaker, clock: StoppableClock) -> None:
-        self._speaker = speaker
-        self._clock = clock
-
-    def play(self, clip: Clip) -> None:
-        with self._clock.stopped():
-            self._speaker.play(clip)
 
 
 def _show_standing(

@@ -10,7 +10,7 @@ from pathlib import Path
 from voicecount import __version__
 from voicecount.commands.ears import Ears, Wanted, open_ears
 from voicecount.commands.inputs import load_grammars, load_recogniser
-from voicecount.commands.journals import CODEC, check_resumable, new_path
+from voicecount.commands.journals import CODEC, check_channels, check_resumable, new_path
 from voicecount.commands.keyboard import EarsAndKeyboard, Keyboard, with_keyboard
 from voicecount.commands.replay import naming, show_result
 from voicecount.count.events import Event, SoundChecked
@@ -160,12 +160,8 @@ def _case(
 
         def check(events: tuple[Event, ...]) -> None:
             ledger = check_resumable(path, events, sheet)
-            if ledger.told_apart != told_apart:
-                kept = "two channels" if ledger.told_apart else "one channel"
-                raise UsageError(
-                    f"{path}: the journal was kept with {kept}, this microphone has "
-                    f"{ears.frames.channels}; choose one like it"
-                )
+            channels = ears.frames.channels
+            check_channels(ledger, channels, path, "microphone has {}; choose one like it")
             ledgers.append(ledger)
 
         kept = stack.enter_context(Journal.open(path, CODEC, check=check))

@@ -3,10 +3,7 @@
 One small file in the user's folder for settings. It holds nothing of any case and no sound.
 """
 
-import contextlib
 import json
-import os
-import tempfile
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Self
@@ -16,6 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field, StrictStr, ValidationError, m
 
 from voicecount.count.roles import Role
 from voicecount.errors import VoicecountError
+from voicecount.keep.whole import write_whole
 
 FILE = "settings.json"
 _LARGEST = 65_536
@@ -97,20 +95,10 @@ def write_settings(settings: Settings, path: Path | None = None) -> Path:
     A reader sees the old or the new settings, never a part. Returns the file.
     """
     path = path or settings_path()
-    half = ""
     try:
         path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        handle, half = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            json.dump(settings.model_dump(mode="json"), file, indent=2)
-            file.write("\n")
-            file.flush()
-            os.fsync(file.fileno())
-        Path(half).replace(path)
+        write_whole(path, json.dumps(settings.model_dump(mode="json"), indent=2) + "\n")
     except OSError as error:
-        if half:
-            with contextlib.suppress(OSError):
-                Path(half).unlink()
         why = error.strerror or type(error).__name__
         raise SettingsError(
             f"{path}: the settings cannot be written ({why}); free the disk or make the folder "

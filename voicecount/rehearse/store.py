@@ -1,10 +1,7 @@
 """Where what was learned is kept: one file beside the sheet, with a stamp of names and weights."""
 
-import contextlib
 import hashlib
 import json
-import os
-import tempfile
 from collections.abc import Callable
 from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
@@ -14,6 +11,7 @@ from pydantic import ValidationError
 
 from voicecount.errors import SheetError
 from voicecount.hear.embedded.head import WEIGHTS
+from voicecount.keep import whole
 from voicecount.rehearse.learned import Learned, names_digest, with_learned
 from voicecount.sheet.model import Sheet
 from voicecount.words.grammar import build_grammar
@@ -104,19 +102,9 @@ def write(sheet_path: Path, learned: Learned) -> Path:
 
 def write_whole(path: Path, text: str) -> None:
     """Write a text file so that a reader sees the old or the new one, never a part."""
-    half = ""
     try:
-        handle, half = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(half).chmod(0o644)
-        Path(half).replace(path)
+        whole.write_whole(path, text, mode=0o644)
     except OSError as error:
-        if half:
-            with contextlib.suppress(OSError):
-                Path(half).unlink()
         why = error.strerror or type(error).__name__
         raise SheetError(
             f"{path}: cannot be written ({why}); put the sheet into a folder that you may write to"

@@ -7,7 +7,7 @@ person who says "stop" is heard at once.
 import threading
 from collections import deque
 from collections.abc import Callable, Iterator
-from typing import Any, Protocol
+from typing import Protocol
 
 import numpy as np
 
@@ -15,6 +15,7 @@ from voicecount.sound.frame import RATE, Frame, FrameSource, Samples, Utterance
 from voicecount.sound.gate import Echo, Gate, Noticed
 from voicecount.sound.portaudio import DeviceError
 from voicecount.sound.room_sound import RoomSound, echo_gain, tail_seconds
+from voicecount.speak.player import resampled
 from voicecount.speak.port import Clip, Speaker
 
 UNMEASURED_TAIL = 0.5
@@ -129,7 +130,7 @@ class HalfDuplex:
         cannot be played; the gate opens then, too.
         """
         self._source.open()
-        self._gate.close(self._source.now() - _LEAD, _at_rate(clip))
+        self._gate.close(self._source.now() - _LEAD, resampled(clip, RATE))
         self._asked = len(self._noticed)
         playing = _Playing(self._speaker, clip)
         try:
@@ -217,7 +218,7 @@ def measure(source: LiveSource, speaker: Speaker, clip: Clip) -> RoomSound:
     recorded = _laid_out(recorder.frames, begun, source.channels)
     after = recorded[max(0, round((ended - begun) * RATE)) :]
     gains = tuple(
-        echo_gain(_at_rate(clip), np.ascontiguousarray(recorded[:, channel]))
+        echo_gain(resampled(clip, RATE), np.ascontiguousarray(recorded[:, channel]))
         for channel in range(source.channels)
     )
     earlier = np.concatenate(before) if before else None
@@ -265,12 +266,3 @@ def _laid_out(frames: list[Frame], begun: float, channels: int) -> Samples:
         first = max(0, first)
         sound[first : first + len(samples)] = samples[: max(0, len(sound) - first)]
     return sound
-
-
-def _at_rate(clip: Clip) -> Samples:
-    if clip.rate == RATE:
-        return clip.samples
-    import soxr  # noqa: PLC0415 - only where the voice has another rate
-
-    resampled: Any = soxr.resample(clip.samples, clip.rate, RATE)
-    return np.asarray(resampled, dtype=np.float32)

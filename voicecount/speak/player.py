@@ -89,7 +89,7 @@ class DeviceSpeaker:
 
     def _run(self, sounddevice: Any, clip: Clip) -> None:
         device, rate = self._found(sounddevice)
-        playing = _Playing(_resampled(clip, rate), sounddevice.CallbackStop)
+        playing = _Playing(resampled(clip, rate), sounddevice.CallbackStop)
         with portaudio.quiet():
             stream = sounddevice.OutputStream(
                 samplerate=rate,
@@ -184,7 +184,7 @@ class FileSpeaker:
         """Add a clip and a short silence."""
         self._rate = self._rate or clip.rate
         gap = np.zeros(round(_BETWEEN * self._rate), np.float32)
-        self._parts += [_resampled(clip, self._rate), gap]
+        self._parts += [resampled(clip, self._rate), gap]
 
     def close(self) -> None:
         """Write the file; VoiceError when it cannot be written. Without a clip, no file."""
@@ -208,7 +208,8 @@ class FileSpeaker:
         self.close()
 
 
-def _resampled(clip: Clip, rate: int) -> Samples:
+def resampled(clip: Clip, rate: int) -> Samples:
+    """Give a clip's samples at a rate, in samples a second."""
     if clip.rate == rate:
         return clip.samples
     import soxr  # noqa: PLC0415 - only where a device has another rate than the voice

@@ -29,6 +29,7 @@ from voicecount.talk.blanks import BLANKS, phrase
 from voicecount.talk.readback_case import at_the_end
 from voicecount.talk.recount import recount_all
 from voicecount.talk.scene import Filling, Scene, Turn
+from voicecount.talk.settle import difference
 from voicecount.talk.told import incident_words
 from voicecount.talk.walk import advance
 
@@ -139,19 +140,8 @@ def _happened(turn: Turn, event: IncidentTold) -> Turn:
 def _differs(
     turn: Turn, event: IncidentTold, differs: Difference, counted: int, expected: int
 ) -> DiscrepancyOpened:
-    right = turn.scene.ledger.account(event.item).right
-    return DiscrepancyOpened(
-        at=event.at,
-        by=event.by,
-        number=turn.scene.ledger.next_discrepancy,
-        item=event.item,
-        differs=differs,
-        counted=counted,
-        expected=expected,
-        right_at=right.at if right is not None else None,
-        right_in=right.title if right is not None else None,
-        right_places=right.places if right is not None else (),
-    )
+    numbers = (counted, expected)
+    return difference(turn.scene.ledger, event.item, differs, numbers, event.at, by=event.by)
 
 
 def _waived(turn: Turn, filling: Filling, agreed: Role | None, now: float) -> Turn:

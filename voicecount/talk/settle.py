@@ -7,6 +7,7 @@ from voicecount.count.events import (
     Step,
     StepTold,
 )
+from voicecount.count.roles import Role
 from voicecount.count.standing import Ledger
 from voicecount.count.sums import Sum, line_sum
 from voicecount.talk.scene import Turn
@@ -63,14 +64,32 @@ def settle_rest(turn: Turn, now: float) -> Turn:
 
 
 def _opened(ledger: Ledger, one: Sum, now: float) -> DiscrepancyOpened:
-    right = ledger.account(one.item).right
+    return difference(ledger, one.item, Difference.LINE, (one.counted, one.expected or 0), now)
+
+
+def difference(
+    ledger: Ledger,
+    item: str,
+    differs: Difference,
+    numbers: tuple[int, int],
+    now: float,
+    *,
+    by: Role | None = None,
+) -> DiscrepancyOpened:
+    """Build the event that opens a difference, with when the item last was as expected.
+
+    ``numbers`` are what was counted and what is expected; ``by`` told it, None where a count did.
+    """
+    counted, expected = numbers
+    right = ledger.account(item).right
     return DiscrepancyOpened(
         at=now,
+        by=by,
         number=ledger.next_discrepancy,
-        item=one.item,
-        differs=Difference.LINE,
-        counted=one.counted,
-        expected=one.expected or 0,
+        item=item,
+        differs=differs,
+        counted=counted,
+        expected=expected,
         right_at=right.at if right is not None else None,
         right_in=right.title if right is not None else None,
         right_places=right.places if right is not None else (),

@@ -2,6 +2,7 @@
 
 from voicecount.count.events import Difference, Step, StepTold, Why
 from voicecount.count.roles import Role
+from voicecount.count.standing import Ledger
 from voicecount.count.tally import State
 from voicecount.talk import guide, wording_differences, wording_forms
 from voicecount.talk.recount import recount_all
@@ -15,8 +16,7 @@ def advance(turn: Turn, now: float) -> Turn:
     discrepancy = guide.current(ledger)
     if discrepancy is None:
         return turn
-    due = ledger.keys(State.LEFT, State.WAITING, State.RECOUNT) if ledger.places else ()
-    if any(key.item == discrepancy.item for key in due):
+    if _being_counted(ledger, discrepancy.item):
         return turn  # what it comes to is known when all of it is counted
     step, _ = guide.step_of(turn.scene.sheet, discrepancy)
     if step is Step.RECOUNT:
@@ -46,13 +46,18 @@ def agreement(scene: Scene) -> str | None:
     discrepancy = guide.current(ledger)
     if discrepancy is None or discrepancy.off:
         return None
-    due = ledger.keys(State.LEFT, State.WAITING, State.RECOUNT) if ledger.places else ()
     counted_again = any(told.step is Step.RECOUNT for told in discrepancy.steps)
-    if not counted_again or any(key.item == discrepancy.item for key in due):
+    if not counted_again or _being_counted(ledger, discrepancy.item):
         return None
     text = wording_differences.recounted_read(scene.item(discrepancy.item), discrepancy.counted)
     by_line = discrepancy.opened.differs is Difference.LINE
     return f"{text if by_line else ''} {wording_forms.both_say_yes()}".strip()
+
+
+def _being_counted(ledger: Ledger, item: str) -> bool:
+    """Tell whether a place of an item has no number by both in a count with places."""
+    due = ledger.keys(State.LEFT, State.WAITING, State.RECOUNT) if ledger.places else ()
+    return any(key.item == item for key in due)
 
 
 def tell_step(turn: Turn, answer: str, role: Role | None, now: float) -> Turn:
