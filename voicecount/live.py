@@ -148,8 +148,8 @@ def record_turn(source: FrameSource) -> NDArray[np.float32]:
         recorded += len(frame.samples)
         if segmenter.feed(frame):
             ended_at = recorded
-        speaking = any(segmenter.speaking(channel) for channel in range(source.channels))
-        over = ended_at is not None and recorded - ended_at >= _AFTER_TURN * RATE and not speaking
+        quiet = ended_at is not None and recorded - ended_at >= _AFTER_TURN * RATE
+        over = quiet and not segmenter.anybody
         if over or recorded >= _LONGEST_TURN * RATE:
             break
     return np.concatenate(parts) if parts else np.zeros((0, source.channels), np.float32)

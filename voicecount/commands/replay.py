@@ -190,8 +190,7 @@ def _prepare(
     voice: Voice | None = None
     speaker: Speaker | None = None
     if options.voice is not None or options.real_time or options.say_to is not None:
-        names = {way for item in sheet.items for say in item.say for way in (say.one, say.many)}
-        voice = choose_voice(options.voice, together=names, announce=notice)
+        voice = choose_voice(options.voice, together=sheet.ways, announce=notice)
     if voice is not None:
         if options.say_to is None:
             speaker = StandingSpeaker(DeviceSpeaker(), clock)

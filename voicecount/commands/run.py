@@ -76,8 +76,7 @@ def run(sheet_path: Path, options: Options) -> None:
     notes: deque[Note] = deque()
     recogniser = load_recogniser(options.recogniser, grammars(), sheet.policy)
     stops = told_to_stop(recogniser, grammars(Vocabulary((*COMMANDS, HUSH))))
-    names = {way for item in sheet.items for say in item.say for way in (say.one, say.many)}
-    voice = choose_voice(options.voice, together=names, announce=notice)
+    voice = choose_voice(options.voice, together=sheet.ways, announce=notice)
     ears = open_ears(options.wanted, settings, clock=clock, notes=notes, stops=stops, voice=voice)
     with ExitStack() as stack:
         stack.callback(ears.source.close)
@@ -192,7 +191,7 @@ def _listen(
     """Listen until the record is closed or the sound ends."""
     recogniser, roles, options = by
     segmenter = Segmenter(ears.frames.channels)
-    watched = Watched(ears.frames, lambda: any(map(segmenter.speaking, range(segmenter.channels))))
+    watched = Watched(ears.frames, lambda: segmenter.anybody)
     keep = _keeper(room, watched, recogniser, case.shift)
     if found is not None:
         event = SoundChecked.of(found, ears.source.now())

@@ -176,6 +176,13 @@ class Sheet(_Model):
         return tuple(item for item in self.items if item.group is group)
 
     @property
+    def ways(self) -> frozenset[str]:
+        """Every way in which a line's name is spoken, singular and plural."""
+        return frozenset(
+            way for item in self.items for say in item.say for way in (say.one, say.many)
+        )
+
+    @property
     def where_inside(self) -> tuple[Choice, ...]:
         """The sites that can be said: the sheet's own, or the usual ones."""
         return tuple(Choice(site.id, (site.say,)) for site in self.sites) or SITES

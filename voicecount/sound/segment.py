@@ -73,6 +73,11 @@ class Segmenter:
         """Say whether an utterance is open on a channel."""
         return self._speech[channel].open
 
+    @property
+    def anybody(self) -> bool:
+        """Whether an utterance is open on any channel."""
+        return any(map(self.speaking, range(self.channels)))
+
     def partial(self, channel: int) -> Utterance | None:
         """Give the open utterance of a channel as far as it has come, or None."""
         return self._speech[channel].so_far(self._losses)
