@@ -21,6 +21,7 @@ class Reason(StrEnum):
     CLIPPED = "clipped"
     SOUND_LOST = "sound_lost"
     ENGINES_DIFFER = "engines_differ"
+    STILL_OPEN = "still_open"
 
 
 MEANINGS: dict[Reason, str] = {
@@ -39,5 +40,6 @@ MEANINGS: dict[Reason, str] = {
     Reason.CLIPPED: "the sound was cut at its loudest: too near to, or too loud for the microphone",
     Reason.SOUND_LOST: "part of the sound was lost on its way in",
     Reason.ENGINES_DIFFER: "two recognisers, which must agree, did not hear the same",
+    Reason.STILL_OPEN: "still being said: shown, and never taken",
 }
 """What each code means, in words for a person."""

@@ -1,12 +1,12 @@
 """The recogniser port, and what comes out of it."""
 
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from voicecount.hear.heard import Heard, Outcome, Word
 from voicecount.sound.frame import Utterance
 from voicecount.words.grammar import Grammar
 
-__all__ = ["Heard", "Outcome", "Recogniser", "Word"]
+__all__ = ["Follower", "Heard", "Outcome", "Recogniser", "Word"]
 
 
 class Recogniser(Protocol):
@@ -19,4 +19,19 @@ class Recogniser(Protocol):
 
     def hear(self, utterance: Utterance, grammar: Grammar) -> Heard:
         """Understand one utterance within what the grammar allows."""
+        ...
+
+
+@runtime_checkable
+class Follower(Protocol):
+    """What a recogniser may be besides: one that follows an utterance while it is being said."""
+
+    def follow(self, so_far: Utterance, grammar: Grammar) -> Heard:
+        """Give what is heard of an open utterance, to be shown and never taken.
+
+        The same utterance (its channel and ``offset``) comes again and again, longer each time, and
+        sometimes shorter by its last silence; what it costs must not grow with its length. The
+        outcome is ``unsure`` with the reason ``still_open``, ``text`` may be empty, and ``hear``
+        later gives the same answer as if nothing had been followed.
+        """
         ...
