@@ -197,7 +197,8 @@ class CasePlay:
         self.words.append(f"{who}{'' if said.sure else '?'}{' +' if soon else ''}: {said.text}")
         self.paper.hear(said)
         self.tally["utterances"] += 1
-        self.take(self.dialogue.hear(heard, Role(who)))
+        foreseen = self.dialogue.foresee(heard, Role(who))
+        self.take(self.dialogue.hear(heard, Role(who)), foreseen)
 
     def command(self, who: str, command: str, *, soon: bool = False) -> None:
         """Say a command."""
@@ -228,7 +229,8 @@ class CasePlay:
         deadline = self.dialogue.next_deadline
         if deadline is not None:
             self.now = max(self.now, deadline)
-            self.take(self.dialogue.settle(self.now))
+            foreseen = self.dialogue.foresee(None)
+            self.take(self.dialogue.settle(self.now), foreseen)
 
     def _worded(self, who: str, text: str, meant: dict[str, Any]) -> Said:
         said = Said(who, text, **meant)
@@ -245,10 +247,14 @@ class CasePlay:
 
     # Keeping.
 
-    def take(self, step: Step) -> None:
-        """Keep a step's events first, then tell the dialogue; all may end at any of them."""
+    def take(self, step: Step, foreseen: Reply | None = None) -> None:
+        """Keep a step's events first, then tell the dialogue; all may end at any of them.
+
+        What is said has to be what was foreseen.
+        """
         must(not (step.events and step.reply), "a reply before its events are kept")
         if not step.events:
+            must(step.reply == foreseen, "another reply was foreseen", foreseen)
             self.answered(step.reply)
             self.check()
             return
@@ -258,6 +264,7 @@ class CasePlay:
             self.reopen(step.events, died=True)
             return
         reply = self.dialogue.commit(stored)
+        must(reply == foreseen, "another reply was foreseen", foreseen)
         self.answered(reply)
         self.check()
 

@@ -203,3 +203,60 @@ def test_altered_weights_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyP
 
     for error in (altered, unreadable):
         assert "\n" not in str(error.value)
+
+
+def followed(
+    recogniser: EmbeddedRecogniser, sound: Samples, offset: float, step: float = 0.4
+) -> list[Heard]:
+    """Follow a sound as it grows."""
+    grammar = build_grammar(Sheet.model_validate(SHEET))
+    ends = range(round(step * RATE), len(sound) + 1, round(step * RATE))
+    parts = [utterance(sound[:end], offset=offset) for end in ends]
+    return [recogniser.follow(part, grammar) for part in parts]
+
+
+def test_words_are_followed_while_they_are_said(
+    recogniser: EmbeddedRecogniser, voice: Hibari
+) -> None:
+    """Each number is shown within a second of its end, and none before it was said."""
+    sound = say(voice, "Kelly clamp, one, two, three, four, five, six.")
+    whole = hear(recogniser, sound)
+    shown = followed(recogniser, sound, offset=10.0)
+
+    assert whole.words is not None
+    for place, word in enumerate(whole.words[2:], start=3):
+        known = [heard for heard in shown if len(heard.text.split()) >= place]
+        first = shown.index(known[0]) * 0.4 + 10.4
+        assert word.start < first < word.end + 1.0
+    assert shown[-1].text == "kelly clamp one two three four five six"
+    assert {(heard.outcome, heard.reason) for heard in shown} == {
+        (Outcome.UNSURE, Reason.STILL_OPEN)
+    }
+    assert all(heard.meaning is None for heard in shown)
+
+
+def test_following_changes_no_answer(recogniser: EmbeddedRecogniser, voice: Hibari) -> None:
+    """The final answer is that of a recogniser which followed nothing."""
+    sound = say(voice, "Gauze, one, two, three.")
+    before = hear(recogniser, sound)
+    followed(recogniser, sound, offset=20.0)
+    after = hear(recogniser, sound)
+
+    assert replace(before, latency_ms=0) == replace(after, latency_ms=0)
+
+
+def test_another_utterance_is_followed_afresh(
+    recogniser: EmbeddedRecogniser, voice: Hibari
+) -> None:
+    """Nothing of one utterance is shown in the next."""
+    followed(recogniser, say(voice, "Gauze, one, two, three."), offset=30.0)
+    shown = followed(recogniser, say(voice, "Vessel loop, two."), offset=40.0)
+
+    assert shown[-1].text == "vessel loop two"
+
+
+def test_talk_is_not_shown_as_a_count(recogniser: EmbeddedRecogniser, voice: Hibari) -> None:
+    """What is like nothing on the sheet gives no words to show."""
+    sound = say(voice, "Did anybody see where she parked the car this morning?")
+
+    assert {heard.text for heard in followed(recogniser, sound, offset=50.0)[3:]} == {""}

@@ -6,6 +6,7 @@ import pytest
 from voicecount.sound import moments as moments_module
 from voicecount.sound.frame import RATE, Frame, Utterance
 from voicecount.sound.moments import Partial, Quiet, moments, shifted
+from voicecount.sound.speech import Reach
 from voicecount.testing.sound import FakeSource
 
 
@@ -24,9 +25,9 @@ class FakeSegmenter:
         ends = [(2.8, utterance(1.0, 2.0)), (4.8, utterance(1.5, 4.0, channel=1))]
         return [found for known, found in ends if before < known <= self.now]
 
-    def partial(self, channel: int) -> Utterance | None:
+    def reach(self, channel: int) -> Reach | None:
         start, known = ((1.0, 2.8), (1.5, 4.8))[channel]
-        return utterance(start, self.now, channel) if start + 0.1 <= self.now < known else None
+        return Reach(start, self.now, self.now) if start + 0.1 <= self.now < known else None
 
     def flush(self) -> list[Utterance]:
         return []
@@ -72,6 +73,11 @@ def test_partials_come_as_the_voice_grows_and_once_it_is_whole(
 
         def partial(self, _channel: int) -> Utterance | None:
             return self.so_far(min(self.now, 2.2)) if 1.2 < self.now < 3.0 else None
+
+        def reach(self, channel: int) -> Reach | None:
+            so_far = self.partial(channel)
+            end = None if so_far is None else so_far.offset + len(so_far.samples) / RATE
+            return None if so_far is None or end is None else Reach(1.0, so_far.end, end)
 
         def flush(self) -> list[Utterance]:
             return []

@@ -1,7 +1,7 @@
 """The room with fakes: order of keeping and speaking, deadlines, failures, resuming."""
 
 import errno
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -27,7 +27,7 @@ from voicecount.sheet.load import load_sheet
 from voicecount.sound.frame import RATE, Utterance
 from voicecount.sound.moments import Moment, Partial, Quiet, moments, shifted
 from voicecount.speak.embedded import EmbeddedVoice
-from voicecount.speak.port import Speaker
+from voicecount.speak.port import Clip, Speaker
 from voicecount.talk.dialogue import Dialogue
 from voicecount.talk.reply import Reply, ReplyKind, Step
 from voicecount.testing.clock import FakeClock
@@ -99,6 +99,7 @@ class Setting:
         voice: FakeVoice | None = None,
         speaker: Speaker | None = None,
         disk: Disk | None = None,
+        ahead: Callable[[str], None] | None = None,
     ) -> None:
         self.path = folder / "case.vcj"
         ledger = None
@@ -122,6 +123,7 @@ class Setting:
             voice=voice,
             speaker=speaker,
             observers=[self.notes],
+            ahead=ahead,
         )
 
     def run(self, stream: Sequence[Moment] | Iterator[Moment]) -> Ledger:
@@ -278,6 +280,97 @@ def test_a_failed_voice_is_shown_and_the_count_goes_on(tmp_path: Path) -> None:
 
     assert setting.notes.kinds().count("unspoken") == setting.notes.kinds().count("replied")
     assert ledger.tally("gauze").counted == 10
+
+
+def test_an_alert_that_could_not_be_spoken_is_said_with_the_next_words(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Once the loudspeaker is back, what had to be heard is heard, once."""
+    voice = FakeVoice()
+
+    class Returning(FakeSpeaker):
+        """Fails at the first clip after the opening words."""
+
+        def play(self, clip: Clip) -> None:
+            self._failing = len(voice.said) == 2
+            super().play(clip)
+
+    talk = Heard(0, 0, 1, Outcome.IGNORED, None, "", reason=Reason.NOT_FOR_US)
+    setting = Setting(
+        tmp_path, FakeRecogniser([talk] * 3), voice=voice, speaker=Returning(failing=True)
+    )
+    replies = iter(
+        [
+            Reply("They differ.", ReplyKind.ALERT),
+            Reply("Gauze, ten.", ReplyKind.READBACK),
+            Reply("Loop, two.", ReplyKind.READBACK),
+        ]
+    )
+    monkeypatch.setattr(setting.dialogue, "hear", lambda *_: Step(reply=next(replies)))
+    voice.said.append("opening")
+    with setting.journal:
+        setting.room.run([utterance(0, 1), utterance(2, 3), utterance(4, 5)])
+
+    assert setting.notes.kinds().count("unspoken") == 1
+    assert voice.said[1:5] == [
+        "They differ.",
+        "Gauze, ten.",
+        "This could not be spoken before: They differ.",
+        "Loop, two.",
+    ]
+
+
+def test_what_will_be_said_is_made_ahead(tmp_path: Path) -> None:
+    """The words after a whole utterance, and those after further silence, are told before."""
+    told: list[str] = []
+
+    class Listening:
+        name = "listening"
+
+        def hear(self, utterance: Utterance, _grammar: Grammar) -> Heard:
+            circulator = utterance.channel == 1
+            meaning = Meaning(Form.RUN, None if circulator else "towel_clip", (1,))
+            span = (utterance.channel, utterance.start, utterance.end)
+            return Heard(*span, Outcome.ACCEPTED, meaning, "one")
+
+    call = Utterance(0, 1.0, 2.0, np.zeros(200, np.float32), 0.5)
+    answer = Utterance(1, 8.0, 9.0, np.zeros(200, np.float32), 7.5)
+    stream = [
+        Partial(call, whole=True),
+        *(call, Quiet(7.0)),
+        Partial(answer, whole=True),
+        *(answer, Quiet(float("inf"))),
+    ]
+    voice = FakeVoice()
+    setting = Setting(tmp_path, Listening(), voice=voice, speaker=FakeSpeaker(), ahead=told.append)
+    setting.run(stream)
+
+    assert told
+    assert set(told) <= set(voice.said)
+
+
+def test_a_follower_is_asked_only_while_an_utterance_is_open(tmp_path: Path) -> None:
+    """Words that are still being said are followed; the answer comes from the whole alone."""
+    asked: list[str] = []
+
+    class Both:
+        name = "both"
+
+        def follow(self, so_far: Utterance, _grammar: Grammar) -> Heard:
+            asked.append(f"follow {len(so_far.samples)}")
+            span = (so_far.channel, so_far.start, so_far.end)
+            return Heard(*span, Outcome.UNSURE, None, "two", reason=Reason.STILL_OPEN)
+
+        def hear(self, utterance: Utterance, _grammar: Grammar) -> Heard:
+            asked.append(f"hear {len(utterance.samples)}")
+            span = (utterance.channel, utterance.start, utterance.end)
+            return Heard(*span, Outcome.IGNORED, None, "", reason=Reason.NOT_FOR_US)
+
+    parts = [Utterance(0, 1.0, 1.0 + n / 100, np.zeros(n, np.float32), 0.5) for n in (50, 100)]
+    setting = Setting(tmp_path, Both())
+    setting.run([Partial(parts[0], False), Partial(parts[1], True), parts[1], Quiet(9.0)])
+
+    assert asked == ["follow 50", "hear 100"]
 
 
 def test_talk_in_the_room_is_shown_and_changes_nothing(tmp_path: Path) -> None:

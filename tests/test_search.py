@@ -392,3 +392,28 @@ def test_a_readings_score_sums_the_ways_to_say_it() -> None:
         reading.head >= score - 1e-6 for reading, score in zip(found, own.tolist(), strict=True)
     )
     assert found[0].phones == phones_of("gauze seven")
+
+
+@given(SEEDS, st.lists(st.integers(0, STEPS), max_size=3))
+def test_a_search_in_parts_is_the_search_of_the_whole(seed: int, cuts: list[int]) -> None:
+    """Sound that comes in parts gives the same walks; a fork leaves the first as it was."""
+    scores = random_scores(seed)
+    search = Search(GRAPH, GRAMMAR.finals, GRAMMAR.start)
+    bounds = [0, *sorted(cuts), STEPS]
+    for first, last in pairwise(bounds):
+        ahead = search.fork()
+        ahead.run(scores[first:][::-1])
+        search.run(scores[first:last])
+
+    assert search.walks() == searched(scores).walks()
+
+
+@given(SEEDS, PLANTED)
+def test_what_was_said_so_far_is_the_best_into_any_state(seed: int, planted: Said) -> None:
+    """The walk of something that may go on is never worse than one that may end."""
+    search = searched(random_scores(seed, planted))
+    so_far = search.so_far()
+    whole = search.walks()
+
+    assert so_far is not None
+    assert not whole or so_far.score >= whole[0].score

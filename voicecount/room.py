@@ -15,7 +15,7 @@ from typing import Protocol
 from voicecount.count.events import CaseClosed, Event, PeopleChanged
 from voicecount.count.roles import Role
 from voicecount.errors import StorageError, VoiceError
-from voicecount.hear.port import Heard, Recogniser
+from voicecount.hear.port import Follower, Heard, Recogniser
 from voicecount.keep import witness
 from voicecount.keep.journal import Journal
 from voicecount.sound.frame import Utterance
@@ -71,7 +71,8 @@ class Room:
 
     ``heard_from`` gives the time from which people are heard again after the last reply.
     ``manner`` says of a reply whether the tone is played, and whether its words are spoken.
-    ``meanwhile`` gives what people said while the assistant spoke, each once.
+    ``meanwhile`` gives what people said while the assistant spoke, each once. ``ahead`` is told the
+    words that will probably be spoken next, so that their sound can be made before they are due.
     """
 
     def __init__(
@@ -88,6 +89,7 @@ class Room:
         meanwhile: Callable[[], Sequence[Noticed]] = tuple,
         heard_from: Callable[[], float] = lambda: float("-inf"),
         manner: Callable[[Reply], tuple[bool, bool]] = lambda reply: (reply.tone, True),
+        ahead: Callable[[str], None] | None = None,
     ) -> None:
         self._dialogue = dialogue
         self._journal = journal
@@ -102,6 +104,8 @@ class Room:
         self._manner = manner
         self._heard_from = heard_from
         self._asking = False
+        self._foreseen = ahead
+        self._missed: Reply | None = None
         self._ahead: dict[int, tuple[tuple[float, float, int], Grammar, Heard]] = {}
 
     def open(self) -> None:
@@ -151,16 +155,31 @@ class Room:
         for observer in self._observers:
             observer.heard(heard, role)
         self._perform(utterance.end, self._dialogue.hear(heard, role))
+        if self._dialogue.next_deadline is not None:
+            self._foresee(None)
 
     def _overhear(self, partial: Partial) -> None:
         """Show what is heard of an open utterance; keep the answer to one that is whole."""
         utterance = partial.utterance
         role = self._roles.get(utterance.channel)
-        heard = self._hear(utterance)
+        if partial.whole or not isinstance(self._recogniser, Follower):
+            heard = self._hear(utterance)
+        else:
+            heard = self._recogniser.follow(utterance, self._grammar())
         if partial.whole:
             self._ahead[utterance.channel] = (_sound_of(utterance), self._grammar(), heard)
         for observer in self._observers:
             observer.partial(heard, role)
+        if partial.whole:
+            self._foresee(heard, role)
+
+    def _foresee(self, heard: Heard | None, role: Role | None = None) -> None:
+        """Have the sound made of what would be said to an utterance, or to further silence."""
+        if self._foreseen is None:
+            return
+        reply = self._dialogue.foresee(heard, role)
+        if reply is not None and self._manner(reply)[1]:
+            self._foreseen(reply.text)
 
     def _hear(self, utterance: Utterance) -> Heard:
         """Understand an utterance; not twice where its very sound was heard before it had ended."""
@@ -210,15 +229,24 @@ class Room:
         if self._voice is None or self._speaker is None:
             return
         try:
-            with_tone, with_words = self._manner(reply)
-            if with_tone:
-                self._speaker.play(tone())
-            if with_words:
-                self._speaker.play(self._voice.speak(reply.text))
+            self._speak(reply, self._voice, self._speaker)
         except VoiceError as error:
+            if reply.kind is ReplyKind.ALERT:
+                self._missed = reply
             for observer in self._observers:
                 observer.unspoken(at, reply, error)
         self._ask_again(at)
+
+    def _speak(self, reply: Reply, voice: Voice, speaker: Speaker) -> None:
+        """Play a reply, and after it an alert that could not be played when it was due."""
+        with_tone, with_words = self._manner(reply)
+        if with_tone:
+            speaker.play(tone())
+        if with_words:
+            speaker.play(voice.speak(reply.text))
+        missed, self._missed = self._missed, None
+        if missed is not None and with_words:
+            speaker.play(voice.speak(wording_sound.not_spoken_before(missed.text)))
 
     def _ask_again(self, at: float) -> None:
         """Ask for what people said while the assistant spoke; it is never lost in silence."""

@@ -11,12 +11,12 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from voicecount.hear.embedded.adapter import EmbeddedRecogniser, at_level
+from voicecount.hear.embedded.adapter import EmbeddedRecogniser
 from voicecount.hear.embedded.ensemble import Hearing
 from voicecount.hear.embedded.head import BLANK
 from voicecount.hear.heard import Outcome
 from voicecount.sound.frame import RATE, Utterance
-from voicecount.sound.level import own_stretch
+from voicecount.sound.level import at_level, own_stretch
 from voicecount.words.graph import Grammar, Phones
 from voicecount.words.meaning import Meaning
 from voicecount.words.pronounce import PHONES

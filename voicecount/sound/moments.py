@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from voicecount.sound.frame import RATE, FrameSource, Utterance
 from voicecount.sound.segment import Segmenter
-from voicecount.sound.speech import SegmentSettings
+from voicecount.sound.speech import Reach, SegmentSettings
 
 _BEHIND = 0.5
 """Seconds behind the sound at which only whole utterances are worth hearing."""
@@ -56,40 +56,36 @@ def moments(
     segmenter = segmenter or Segmenter(source.channels)
     tail = SegmentSettings().tail
     begun: dict[int, float] = {}
-    shown: dict[int, Utterance] = {}
+    shown: dict[int, Reach] = {}
     for frame in source.frames():
         ended = segmenter.feed(frame)
         for utterance in ended:
             begun.pop(utterance.channel, None)
             shown.pop(utterance.channel, None)
         end = frame.start + len(frame.samples) / RATE
-        followed: Sequence[int] = range(source.channels)
-        if partial_every is None:  # only where an utterance begins has to be known
-            followed = [channel for channel in followed if channel not in begun]
-        open_ = [
-            (channel, so_far)
-            for channel in followed
-            if (so_far := segmenter.partial(channel)) is not None
-        ]
-        for channel, so_far in open_:
-            begun.setdefault(channel, so_far.start)
+        reaches = [(channel, segmenter.reach(channel)) for channel in range(source.channels)]
+        open_ = [(channel, reach) for channel, reach in reaches if reach is not None]
+        for channel, reach in open_:
+            begun.setdefault(channel, reach.start)
         yield from _with_quiet(ended, min([end - _NOTICED, *begun.values()]))
         if partial_every is None or (now is not None and now() - end > _BEHIND):
             continue
-        for channel, so_far in open_:
-            whole = end - so_far.end >= tail
-            if _is_news(so_far, shown.get(channel), partial_every, whole=whole):
-                shown[channel] = so_far
-                yield Partial(so_far, whole)
+        for channel, reach in open_:
+            whole = end - reach.end >= tail
+            if _is_news(reach, shown.get(channel), partial_every, whole=whole):
+                shown[channel] = reach
+                so_far = segmenter.partial(channel)
+                if so_far is not None:
+                    yield Partial(so_far, whole)
     yield from _with_quiet(segmenter.flush(), float("inf"))
 
 
-def _is_news(now: Utterance, before: Utterance | None, every: float, *, whole: bool) -> bool:
+def _is_news(now: Reach, before: Reach | None, every: float, *, whole: bool) -> bool:
     """Tell whether a partial utterance is to be given: it grew enough, or has just become whole."""
     if before is None or before.start != now.start:
         return whole or now.end - now.start >= every
     if whole:
-        return len(before.samples) != len(now.samples)
+        return before.sound_end != now.sound_end
     return now.end - before.end >= every
 
 

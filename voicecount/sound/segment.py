@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from voicecount.sound.frame import RATE, Frame, FrameSource, Utterance
-from voicecount.sound.speech import SegmentSettings, Speech
+from voicecount.sound.speech import Reach, SegmentSettings, Speech
 from voicecount.sound.voice import CHUNK, CHUNK_SECONDS, Voice
 
 _JITTER = 0.02
@@ -77,6 +77,10 @@ class Segmenter:
     def anybody(self) -> bool:
         """Whether an utterance is open on any channel."""
         return any(map(self.speaking, range(self.channels)))
+
+    def reach(self, channel: int) -> Reach | None:
+        """Say how far the open utterance of a channel has come, or None; costs next to nothing."""
+        return self._speech[channel].reach
 
     def partial(self, channel: int) -> Utterance | None:
         """Give the open utterance of a channel as far as it has come, or None."""

@@ -21,6 +21,18 @@ from "thirty"."""
 
 
 @dataclass(frozen=True)
+class Reach:
+    """How far an open utterance has come, without its sound. Seconds from the stream's start."""
+
+    start: float
+    """Its first voiced sample."""
+    end: float
+    """Its last voiced sample so far."""
+    sound_end: float
+    """Where the sound ends that would be kept of it now."""
+
+
+@dataclass(frozen=True)
 class SegmentSettings:
     """How speech is cut. Times in seconds, levels in dB."""
 
@@ -131,13 +143,25 @@ class Speech:
             if utterance is not None:
                 yield utterance
 
-    def so_far(self, losses: Iterable[int]) -> Utterance | None:
-        """Give the open utterance as it stands; None where there is none that could be a word."""
+    @property
+    def reach(self) -> Reach | None:
+        """How far the open utterance has come; None where there is none that could be a word."""
         if self._start is None or self._voiced < _chunks(self._settings.shortest_voice):
             return None
+        time = self._time
+        return Reach(time(self._start), time(self._last + 1), time(self._after))
+
+    @property
+    def _after(self) -> int:
+        """The first chunk behind what would be kept of the open utterance now."""
         after = min(self._next, self._last + 1 + _chunks(self._settings.tail))
-        if self._weak:
-            after = min(after, self._weak[0][0])
+        return min(after, self._weak[0][0]) if self._weak else after
+
+    def so_far(self, losses: Iterable[int]) -> Utterance | None:
+        """Give the open utterance as it stands; None where there is none that could be a word."""
+        if self._start is None or self.reach is None:
+            return None
+        after = self._after
         lost = any(self._first_kept <= loss <= after for loss in losses)
         return Utterance(
             channel=self._channel,

@@ -5,6 +5,7 @@ events, speak ``step.reply``. If they cannot be synced, do not commit: nothing h
 """
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import replace
 
 from voicecount.count.events import Event
@@ -100,6 +101,15 @@ class Dialogue:
             return self._step(turn)  # the summary was the answer to the spoken finish
         text = points.summary(turn.scene.sheet, turn.scene.ledger)
         return self._step(turn.say(text, ReplyKind.ANSWER))
+
+    def foresee(self, heard: Heard | None, role: Role | None = None) -> Reply | None:
+        """Give what would be said to an utterance, or to silence; nothing changes by it.
+
+        What is said in the end is made of the stored events all the same.
+        """
+        other = copy(self)
+        step = other.settle(float("inf")) if heard is None else other.hear(heard, role)
+        return other.commit(step.events) if step.events else step.reply
 
     def commit(self, stored: Sequence[Event]) -> Reply | None:
         """Take events as stored, and give the words for them, read from the events.

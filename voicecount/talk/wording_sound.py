@@ -78,6 +78,11 @@ def spoke_meanwhile() -> str:
     return "You spoke while I did. Say that again."
 
 
+def not_spoken_before(text: str) -> str:
+    """Say an alert that could not be spoken when it was due."""
+    return f"This could not be spoken before: {text}"
+
+
 def say_this(person: str, sentence: str) -> str:
     """Ask one person for their turn of the sound check."""
     return f"{capital(person)}, say: {sentence} Then count to five."

@@ -13,6 +13,7 @@ from voicecount.hear.embedded.decide import WRONG_PER_THOUSAND, decide
 from voicecount.hear.embedded.decoder import Decoder
 from voicecount.hear.embedded.encoder import Encoder
 from voicecount.hear.embedded.ensemble import Ensemble, Hearing
+from voicecount.hear.embedded.follow import Follow, SoFar
 from voicecount.hear.embedded.graph import PhoneGraph, build_graph
 from voicecount.hear.embedded.head import STEP_SECONDS
 from voicecount.hear.embedded.judge import Evidence, Verdict, judge
@@ -24,13 +25,11 @@ from voicecount.hear.port import Heard, Outcome, Word
 from voicecount.hear.refusal import refusal
 from voicecount.reasons import Reason
 from voicecount.sound.frame import RATE, Samples, Utterance
-from voicecount.sound.level import measure, own_stretch
+from voicecount.sound.level import at_level, measure, own_stretch
 from voicecount.words.grammar import Grammar, Tag, parse
 from voicecount.words.numbers import words_of
 from voicecount.words.pronounce import Lexicon
 
-_LEVEL_DB = -23.0
-"""The loud steps are brought to this level, as in training."""
 _CLIPPED_SHARE = 0.01
 _NOISY_DB = 25.0
 """With less than this between voice and noise, more is cut at the ends."""
@@ -52,6 +51,7 @@ class EmbeddedRecogniser:
     wrong_per_thousand: float = WRONG_PER_THOUSAND
     """How many numbers in a thousand accepted ones may be wrong: fewer are asked about more."""
     _graphs: dict[Grammar, tuple[PhoneGraph, Lexicon]] = field(default_factory=dict)
+    _followed: dict[int, Follow] = field(default_factory=dict)
 
     @classmethod
     def load(
@@ -116,6 +116,24 @@ class EmbeddedRecogniser:
             heard = replace(heard, outcome=Outcome.UNSURE, reason=Reason.TOO_FAST)
         return heard, verdict
 
+    def follow(self, so_far: Utterance, grammar: Grammar) -> Heard:
+        """Give what is heard of an open utterance, to be shown and never taken."""
+        return self.followed(so_far, grammar)[0]
+
+    def followed(self, so_far: Utterance, grammar: Grammar) -> tuple[Heard, SoFar]:
+        """Follow an open utterance, and give what was seen of it."""
+        begun = time.perf_counter()
+        known = self._followed.get(so_far.channel)
+        if known is None or not known.fits(so_far, grammar):
+            graph, _ = self._compiled(grammar)
+            known = Follow(self.encoder, self.heads.heads[0], graph, grammar, so_far.offset)
+            self._followed[so_far.channel] = known
+        found = known.hear(so_far.samples)
+        text = " ".join(word for token in found.tokens for word in token.words)
+        heard = replace(_answer(so_far, Reason.STILL_OPEN), text=text)
+        took = 1000 * (time.perf_counter() - begun)
+        return replace(heard, latency_ms=round(took, 1)), found
+
     def listen(self, voice: Samples) -> tuple[NDArray[np.float32], Hearing]:
         """Encode a voice at its level; gives the decoder's frames, and what the heads heard."""
         frames = self.encoder.encode(voice)
@@ -154,12 +172,6 @@ def _stretch(samples: Samples) -> tuple[int, int]:
     if measure(samples).above_noise < _NOISY_DB:
         return own_stretch(samples, drop_db=20.0, pad=0.3)
     return own_stretch(samples, drop_db=35.0, pad=0.25)
-
-
-def at_level(samples: Samples) -> Samples:
-    """Bring the loud steps of a voice to the level of the training."""
-    loud = measure(samples).loud
-    return np.asarray(samples * 10 ** ((_LEVEL_DB - max(loud, -70.0)) / 20), np.float32)
 
 
 def _words(verdict: Verdict, offset: float) -> tuple[Word, ...]:

@@ -4,7 +4,8 @@ Viterbi over connectionist temporal classification: between two phones there may
 between two equal phones inside a word there must be one.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -49,28 +50,39 @@ class Search:
         self._graph = graph
         self._finals = finals
         self._start = start
+        size, states = graph.size, graph.states
+        above = np.where(graph.parent < size, graph.label[np.minimum(graph.parent, size - 1)], 0)
+        self._roots = graph.parent >= size
+        cost = np.where(above == graph.label, _NEVER, np.float32(0))
+        self._cost = np.where(self._roots, np.float32(-ENTRY_COST), cost)
+        self._at = np.full(size + states, _NEVER, np.float32)
+        self._rest = np.full(size + states, _NEVER, np.float32)
+        self._born_at = np.zeros(size + states, np.int32)
+        self._rest_born = np.zeros(size + states, np.int32)
+        self._at[size + start] = 0
+        arrived = np.full(states, _NEVER, np.float32)
+        arrived[start] = 0
+        self._arrived = [arrived]
+        self._since = [np.zeros(states, np.int32)]
+        self._ends: list[NDArray[np.float32]] = []
+        self._born: list[NDArray[np.int32]] = []
+
+    def fork(self) -> "Search":
+        """Give a search that goes on from here and leaves this one as it is."""
+        other = copy(self)
+        for name in ("_at", "_rest", "_born_at", "_rest_born", "_arrived", "_since", "_ends"):
+            setattr(other, name, getattr(self, name).copy())
+        other._born = self._born.copy()  # noqa: SLF001 - one of its own kind
+        return other
 
     def run(self, log_probabilities: NDArray[np.float32]) -> None:
-        """Search; ``log_probabilities`` has the shape (steps, 40)."""
+        """Search on; ``log_probabilities`` has the shape (steps, 40)."""
         graph = self._graph
-        size, steps = graph.size, len(log_probabilities)
-        parent, label = graph.parent, graph.label
-        above = np.where(parent < size, label[np.minimum(parent, size - 1)], 0)
-        roots = parent >= size
-        cost = np.where(above == label, _NEVER, np.float32(0))
-        cost = np.where(roots, np.float32(-ENTRY_COST), cost)
-        at = np.full(size + graph.states, _NEVER, np.float32)
-        rest = np.full(size + graph.states, _NEVER, np.float32)
-        born = np.zeros(size + graph.states, np.int32)
-        rest_born = np.zeros(size + graph.states, np.int32)
-        at[size + self._start] = 0
-        self._arrived = np.full((steps + 1, graph.states), _NEVER, np.float32)
-        self._arrived[0, self._start] = 0
-        self._since = np.zeros((steps + 1, graph.states), np.int32)
-        self._ends = np.empty((steps, len(graph.end_place)), np.float32)
-        self._born = np.empty((steps, len(graph.end_place)), np.int32)
-        for step in range(steps):
-            sound = log_probabilities[step]
+        size, parent, label = graph.size, graph.parent, graph.label
+        roots, cost = self._roots, self._cost
+        at, rest = self._at, self._rest
+        born, rest_born = self._born_at, self._rest_born
+        for step, sound in enumerate(log_probabilities, len(self._ends)):
             stay, over, gap = at[:size], at[parent] + cost, rest[parent]
             enter = np.where(roots, np.int32(step), born[parent])
             moved, moved_born = stay, born[:size]
@@ -88,8 +100,8 @@ class Search:
             born[:size] = moved_born
             rest[:size] = rested
             ended = at[graph.end_place]
-            self._ends[step] = ended
-            self._born[step] = born[graph.end_place]
+            self._ends.append(ended)
+            self._born.append(born[graph.end_place])
             now = at[size:] + blank
             since = self._since[step].copy()
             for state, first, last in graph.arrivals:
@@ -98,15 +110,22 @@ class Search:
                     now[state] = best
                     since[state] = step + 1
             at[size:] = now
-            self._arrived[step + 1] = now
-            self._since[step + 1] = since
+            self._arrived.append(now)
+            self._since.append(since)
 
     def walks(self) -> list[Walk]:
         """Give the best walk into each final state, best first."""
+        return self._walks_into(self._finals)
+
+    def so_far(self) -> Walk | None:
+        """Give the best walk into any state: what has been said of something that may go on."""
+        return next(iter(self._walks_into(range(self._graph.states))), None)
+
+    def _walks_into(self, states: Iterable[int]) -> list[Walk]:
         steps = len(self._arrived) - 1
         found = []
-        for state in self._finals:
-            score = float(self._arrived[steps, state])
+        for state in states:
+            score = float(self._arrived[steps][state])
             if score > _NEVER / 2 and state != self._start:
                 traced, ends = self._trace(state, steps)
                 found.append(Walk(traced, score, ends))
@@ -121,8 +140,8 @@ class Search:
         for place, (step, own) in enumerate(zip(walk.steps, walk.ends, strict=True)):
             state = self._graph.end_arc[own].source
             window = slice(max(0, step.last - slack), step.last + slack + 1)
-            values, born = self._ends[window], self._born[window]
-            base = float(self._ends[step.last, own])
+            values, born = np.stack(self._ends[window]), np.stack(self._born[window])
+            base = float(self._ends[step.last][own])
             for end, arc in enumerate(self._graph.end_arc):
                 if arc.source != state or arc.token == step.token:
                     continue
@@ -141,13 +160,13 @@ class Search:
         ends: list[int] = []
         bounds = {reached: (first, last) for reached, first, last in self._graph.arrivals}
         while True:
-            arrived = int(self._since[at, state])
+            arrived = int(self._since[at][state])
             if arrived == 0:
                 break
             first, last = bounds[state]
             step = arrived - 1
-            end = first + int(self._ends[step, first:last].argmax())
-            begun = int(self._born[step, end])
+            end = first + int(self._ends[step][first:last].argmax())
+            begun = int(self._born[step][end])
             arc = self._graph.end_arc[end]
             ends.append(end)
             back.append(Step(arc.token, self._graph.end_phones[end], begun, step))
