@@ -39,6 +39,8 @@ from voicecount.sound.frame import RATE, Frame, Utterance
 from voicecount.sound.gate import Noticed
 from voicecount.sound.moments import Moment, Quiet
 from voicecount.sound.watchdog import Change, Code
+from voicecount.speak.port import Clip
+from voicecount.speak.tone import RATE as TONE_RATE
 from voicecount.talk.dialogue import Dialogue
 from voicecount.talk.reply import Reply, ReplyKind
 from voicecount.testing.sound import FakeSource
@@ -116,7 +118,7 @@ def test_a_note_is_kept_before_it_is_said(tmp_path: Path) -> None:
     room, journal = open_room(tmp_path / "a.vcj", notes)
     note = microphone_note(Change(Code.GONE, 3.0, None, 0.9), 5.0)
     with journal:
-        room.note(5.0, note.event, note.text)
+        room.note(note.event, note.reply)
     kept = load_whole_part(tmp_path / "a.vcj", CODEC).events
 
     assert kept[-1] == MicrophoneChanged(at=5.0, state="gone", seconds=0.9)
@@ -271,6 +273,51 @@ def test_a_tone_takes_the_place_of_the_words(tmp_path: Path) -> None:
 
     assert any(text.startswith("Towel clips, two.") for text in notes.said)
     assert 1 <= len(speaker.played) - before <= 2
+
+
+def pitch(clip: Clip) -> tuple[float, float]:
+    """Hertz in the first and in the last third of a tone."""
+    part = len(clip.samples) // 3
+    thirds = [clip.samples[part // 4 : part], clip.samples[-part : -part // 4]]
+    return (pitch_of(thirds[0], clip.rate), pitch_of(thirds[1], clip.rate))
+
+
+def pitch_of(samples: Sound, rate: int) -> float:
+    crossings = np.flatnonzero(np.diff(np.signbit(samples)))
+    return float((len(crossings) - 1) / 2 / ((crossings[-1] - crossings[0]) / rate))
+
+
+@pytest.mark.parametrize("spoken", list(Spoken))
+def test_a_tone_tells_whether_anybody_is_listened_to(tmp_path: Path, spoken: Spoken) -> None:
+    """However much is spoken, the tone falls at "stand by please" and rises at "carry on"."""
+    room, journal = open_room(tmp_path / "a.vcj", Notes(), manner=manner(spoken))
+    speaker = room._speaker
+    assert isinstance(speaker, FakeSpeaker)
+    before = len(speaker.played)
+    lines = [(0, "stand by please"), (10, "carry on counting")]
+    with journal:
+        room.run([script_line("scrub", at, words) for at, words in lines])
+    tones = [clip for clip in speaker.played[before:] if clip.rate == TONE_RATE][:2]
+    falls, rises = map(pitch, tones)
+
+    assert falls[0] > 1.05 * falls[1]
+    assert rises[1] > 1.05 * rises[0]
+
+
+@pytest.mark.parametrize(
+    ("code", "channel", "listens"),
+    [
+        (Code.GONE, None, False),
+        (Code.BACK, None, True),
+        (Code.GONE, 1, None),
+        (Code.SILENT, 0, None),
+    ],
+)
+def test_a_microphone_that_comes_and_goes_changes_who_is_heard(
+    code: Code, channel: int | None, listens: bool | None
+) -> None:
+    """Only when the whole device is gone does nobody hear any more."""
+    assert microphone_note(Change(code, 3.0, channel, 0.9), 5.0).reply.listens is listens
 
 
 def script_line(who: str, at: float, words: str) -> Utterance:

@@ -218,6 +218,53 @@ def test_a_microphone_that_is_not_there_is_one_line(
     assert not journal.exists()
 
 
+@pytest.mark.parametrize(
+    ("more", "told"),
+    [
+        (["--microphone", "Inner", "--microphone", "Inner"], "is chosen for both people"),
+        (["--microphone", "Inner", "--microphone", "xyz"], "xyz"),
+        (["--microphone", "Inner", "--microphone", "USB", "--one-channel"], "--one-channel"),
+        (["--microphone", "a", "--microphone", "b", "--microphone", "c"], "once or twice"),
+    ],
+)
+def test_two_microphones_that_do_not_go_together_are_one_line(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    more: list[str],
+    told: str,
+) -> None:
+    """The same one twice, an unknown one, one channel of two, or three: nothing is begun."""
+    monkeypatch.setattr(ears_module, "microphones", lambda: devices("Inner", "USB A"))
+    code, journal = run(tmp_path, *more)
+    err = capsys.readouterr().err
+
+    assert code == 2
+    assert told in err
+    assert len(err.splitlines()) == 1
+    assert not journal.exists()
+
+
+def test_two_headsets_are_two_channels_and_remembered(
+    tmp_path: Path, recording: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A microphone for each person: the case has two channels, and both names serve the next."""
+    asked = with_devices(monkeypatch, recording, one_each=True)
+    monkeypatch.setattr(ears_module, "measure", lambda *_: RoomSound(0.2, Echo((-30.0, -30.0))))
+    both = ["--microphone", "Inner", "--microphone", "USB"]
+    code, journal = run(tmp_path, "--no-sound-check", *both)
+    opened = load_whole_part(journal, CODEC).events[0]
+    journal.unlink()
+
+    assert code == 0
+    assert isinstance(opened, CaseOpened)
+    assert opened.roles_told_apart
+    assert read_settings().second_input_device is not None
+    assert run(tmp_path, "--no-sound-check")[0] == 0
+    assert len(asked) == 4
+    assert asked[:2] == asked[2:]
+
+
 def test_a_recording_that_is_none_is_one_line(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -297,13 +344,24 @@ class QuietLoudspeaker:
         """Play nothing."""
 
 
-def with_devices(monkeypatch: pytest.MonkeyPatch, recording: Path) -> list[str]:
-    """Put a recording behind a microphone's name; the names that were asked for."""
+def with_devices(
+    monkeypatch: pytest.MonkeyPatch, recording: Path, *, one_each: bool = False
+) -> list[str]:
+    """Put a recording behind a microphone's name; the names that were asked for.
+
+    ``one_each``: each device gives its own channel of it.
+    """
     asked: list[str] = []
+    parts = []
+    if one_each:
+        sound, rate = soundfile.read(recording, dtype="float32")
+        for channel in (0, 1):
+            parts.append(recording.with_name(f"channel {channel}.wav"))
+            soundfile.write(parts[-1], sound[:, channel], rate)
 
     def fake(part: str, channels: int, clock: Clock, *, changed: Any) -> DeviceSource:
         asked.append(part)
-        capture = FileCapture(recording, clock)
+        capture = FileCapture(parts[part.startswith("USB")] if parts else recording, clock)
         assert channels == capture.channels
         return DeviceSource(lambda: capture, channels, clock, changed=changed)
 

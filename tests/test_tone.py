@@ -7,13 +7,16 @@ within 15 dB up to 4 kHz), a chip's data sheet (pulses of 80 to 150 and 130 to 2
 """
 
 import numpy as np
+import pytest
 
-from voicecount.speak.tone import RATE, tone
+from voicecount.speak.tone import RATE, Glide, tone
+
+GLIDES = pytest.mark.parametrize("glide", list(Glide))
 
 
-def pulses() -> list[tuple[int, int]]:
+def pulses(glide: Glide) -> list[tuple[int, int]]:
     """First and last sample of each stretch above a tenth of the tone's peak, 10 ms apart."""
-    samples = np.abs(tone().samples)
+    samples = np.abs(tone(glide).samples)
     loud = np.flatnonzero(samples > 0.1 * samples.max())
     breaks = np.flatnonzero(np.diff(loud) > 0.01 * RATE)
     firsts = loud[np.concatenate(([0], breaks + 1))]
@@ -21,21 +24,24 @@ def pulses() -> list[tuple[int, int]]:
     return list(zip(firsts.tolist(), lasts.tolist(), strict=True))
 
 
-def test_the_tone_is_one_pulse() -> None:
+@GLIDES
+def test_the_tone_is_one_pulse(glide: Glide) -> None:
     """An alarm has 3 or 5 pulses, or two: the tone has one."""
-    assert len(pulses()) == 1
+    assert len(pulses(glide)) == 1
 
 
-def test_the_tone_is_longer_than_an_alarms_pulse() -> None:
+@GLIDES
+def test_the_tone_is_longer_than_an_alarms_pulse(glide: Glide) -> None:
     """An alarm's pulse is on for at most 250 ms, the tone for longer, within half a second."""
-    clip = tone()
+    clip = tone(glide)
 
     assert 0.25 < clip.seconds <= 0.5
 
 
-def test_the_tone_has_no_alarms_spectrum() -> None:
+@GLIDES
+def test_the_tone_has_no_alarms_spectrum(glide: Glide) -> None:
     """An alarm has four components or more within 15 dB and a fundamental of 150 to 1000 Hz."""
-    clip = tone()
+    clip = tone(glide)
     spectrum = np.abs(np.fft.rfft(clip.samples, n=8 * RATE))
     strong = np.flatnonzero(spectrum > spectrum.max() * 10 ** (-15 / 20)) / 8
     groups = np.split(strong, np.flatnonzero(np.diff(strong) > 50) + 1)
@@ -44,9 +50,10 @@ def test_the_tone_has_no_alarms_spectrum() -> None:
     assert strong.min() > 1000
 
 
-def test_the_tone_is_soft_and_starts_slowly() -> None:
+@GLIDES
+def test_the_tone_is_soft_and_starts_slowly(glide: Glide) -> None:
     """It stays more than 20 dB below full scale and takes over 50 ms to its loudest."""
-    samples = np.abs(tone().samples)
+    samples = np.abs(tone(glide).samples)
 
     assert samples.max() < 0.1
     assert int(samples.argmax()) > 0.05 * RATE

@@ -99,6 +99,14 @@ def test_a_real_device_that_is_pulled_out_comes_back(tmp_path: Path) -> None:
     assert found["missing"] >= found["away"] - 0.5
 
 
+def test_two_real_microphones_are_one_source(tmp_path: Path) -> None:
+    """Two devices of different rates: each channel has its own microphone's tone."""
+    found = play("pair", tmp_path)
+
+    assert found["tones"] == [pytest.approx(300.0, abs=1.0), pytest.approx(800.0, abs=1.0)]
+    assert found["missing"] < 1.0
+
+
 def test_a_real_loudspeaker_is_cut_off(tmp_path: Path) -> None:
     """A clip of 30 s ends at once when it is stopped; the next one is played in full."""
     found = play("stop", tmp_path)

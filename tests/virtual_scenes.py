@@ -11,6 +11,7 @@ import os
 import sys
 import threading
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,7 @@ from voicecount.keep.clock import SystemClock
 from voicecount.sound import choose
 from voicecount.sound.device import DeviceSource, microphone
 from voicecount.sound.frame import RATE, Frame
+from voicecount.sound.pair import PairSource
 from voicecount.sound.portaudio import DeviceError
 from voicecount.sound.segment import Segmenter
 from voicecount.sound.watchdog import Change, Code
@@ -49,7 +51,7 @@ class Scene:
         self.sink = sink
         self.changes: list[Change] = []
         self.frames: list[Frame] = []
-        self.source: DeviceSource = microphone(
+        self.source: DeviceSource | PairSource = microphone(
             f"{sink}_microphone", channels, CLOCK, changed=self.changes.append
         )
         self.source.open()
@@ -230,7 +232,35 @@ def duplex(folder: Path) -> dict[str, Any]:
     }
 
 
-SCENES = {scene.__name__: scene for scene in (names, hear, vanish, stop, duplex)}
+def pair(folder: Path) -> dict[str, Any]:
+    """Two microphones of different rates, each hears its own tone."""
+    scene = Scene(folder, FIRST, 1, SINKS)
+    scene.source.close()
+    makers = [partial(microphone, f"{sink}_microphone", 1, CLOCK) for sink in SINKS]
+    scene.source = both = PairSource(makers, CLOCK, changed=scene.changes.append)
+    both.open()
+    scene.read(lambda: bool(scene.frames))
+    players = [
+        scene.card.play(sink, scene.file(f"{sink}.wav", tone(hertz, 15.0, 48_000), 48_000))
+        for sink, hertz in zip(SINKS, (300.0, 800.0), strict=True)
+    ]
+    scene.read(lambda: bool(np.abs(scene.frames[-1].samples).max(axis=0, initial=0.0).min() > 0.1))
+    scene.frames.clear()
+    scene.read_for(3.0)
+    sound = scene.sound()[-2 * RATE :]
+    for player in players:
+        player.terminate()
+        player.wait()
+    spectra = np.abs(np.fft.rfft(sound * np.hanning(len(sound))[:, np.newaxis], axis=0))
+    account = both.account
+    scene.close()
+    return {
+        "tones": [float(hertz) for hertz in np.argmax(spectra, axis=0) * RATE / len(sound)],
+        "missing": account.missing,
+    }
+
+
+SCENES = {scene.__name__: scene for scene in (names, hear, vanish, stop, duplex, pair)}
 
 
 if __name__ == "__main__":

@@ -167,7 +167,12 @@ def _add_run(commands: "_Commands[_Parser]") -> None:
     parser.add_argument("sheet", type=Path, metavar="SHEET", help="a count sheet")
     parser.add_argument("--journal", type=Path, metavar="FILE", help="where to keep the journal")
     parser.add_argument("--resume", action="store_true", help="go on with that journal")
-    parser.add_argument("--microphone", metavar="NAME", help="a part of the microphone's name")
+    parser.add_argument(
+        "--microphone",
+        action="append",
+        metavar="NAME",
+        help="a part of the microphone's name; given twice, each person has one",
+    )
     parser.add_argument("--loudspeaker", metavar="NAME", help="a part of the loudspeaker's name")
     parser.add_argument(
         "--one-channel", action="store_true", help="one microphone: the turn tells who speaks"
@@ -335,7 +340,7 @@ def _run(arguments: argparse.Namespace) -> None:
             recogniser=arguments.recogniser,
             voice=arguments.voice,
             wanted=Wanted(
-                arguments.microphone,
+                tuple(arguments.microphone or ()),
                 arguments.loudspeaker,
                 arguments.one_channel,
                 arguments.from_file,

@@ -59,7 +59,15 @@ class Note:
 
     event: Event
     text: str
-    urgent: bool
+    urgent: bool = False
+    listens: bool | None = None
+    """Whether people are heard from now on, where that has changed."""
+
+    @property
+    def reply(self) -> Reply:
+        """What is said."""
+        kind = ReplyKind.ALERT if self.urgent else ReplyKind.NOTICE
+        return Reply(self.text, kind, tone=self.urgent, listens=self.listens)
 
 
 class Watched:
@@ -110,7 +118,9 @@ def microphone_note(change: Change, at: float) -> Note:
         at=at, state=change.code.value, channel=change.channel, seconds=round(change.seconds, 2)
     )
     urgent = change.code.value in {"gone", "silent"}
-    return Note(event, wording_sound.microphone(change.code.value), urgent)
+    whole = change.channel is None
+    listens = {"gone": False, "back": True}.get(change.code.value) if whole else None
+    return Note(event, wording_sound.microphone(change.code.value, change.channel), urgent, listens)
 
 
 def noted(

@@ -22,7 +22,7 @@ from voicecount.sound.frame import Utterance
 from voicecount.sound.gate import Noticed
 from voicecount.sound.moments import Moment, Partial, Quiet
 from voicecount.speak.port import Speaker, Voice
-from voicecount.speak.tone import tone
+from voicecount.speak.tone import Glide, tone
 from voicecount.talk import wording_case, wording_sound
 from voicecount.talk.dialogue import Dialogue
 from voicecount.talk.reply import Reply, ReplyKind, Step
@@ -145,9 +145,9 @@ class Room:
             self._reply(self._now, STOPPED)
             raise
 
-    def note(self, at: float, event: Event, text: str, kind: ReplyKind = ReplyKind.NOTICE) -> None:
-        """Keep an event that no words brought about, show it, and say it."""
-        self._perform(at, Step((event,)), Reply(text, kind, tone=kind is ReplyKind.ALERT))
+    def note(self, event: Event, reply: Reply) -> None:
+        """Keep an event that no words brought about, show it, and say something of it."""
+        self._perform(event.at, Step((event,)), reply)
 
     def _take(self, utterance: Utterance) -> None:
         role = self._roles.get(utterance.channel)
@@ -240,7 +240,9 @@ class Room:
     def _speak(self, reply: Reply, voice: Voice, speaker: Speaker) -> None:
         """Play a reply, and after it an alert that could not be played when it was due."""
         with_tone, with_words = self._manner(reply)
-        if with_tone:
+        if reply.listens is not None:
+            speaker.play(tone(Glide.RISES if reply.listens else Glide.FALLS))
+        elif with_tone:
             speaker.play(tone())
         if with_words:
             speaker.play(voice.speak(reply.text))

@@ -31,6 +31,7 @@ from voicecount.show.conversation import Conversation, Printer
 from voicecount.sound.findings import SoundCheck
 from voicecount.sound.moments import moments, shifted
 from voicecount.sound.segment import Segmenter
+from voicecount.speak.ahead import AheadVoice
 from voicecount.speak.choose import choose_voice
 from voicecount.speak.port import Voice
 from voicecount.talk import wording_sound
@@ -77,6 +78,7 @@ def run(sheet_path: Path, options: Options) -> None:
     recogniser = load_recogniser(options.recogniser, grammars(), sheet.policy)
     stops = told_to_stop(recogniser, grammars(Vocabulary((*COMMANDS, HUSH))))
     voice = choose_voice(options.voice, together=sheet.ways, announce=notice)
+    spoken_ahead = AheadVoice(voice) if voice is not None else None
     ears = open_ears(options.wanted, settings, clock=clock, notes=notes, stops=stops, voice=voice)
     with ExitStack() as stack:
         stack.callback(ears.source.close)
@@ -99,7 +101,8 @@ def run(sheet_path: Path, options: Options) -> None:
                 EarsAndKeyboard(recogniser),
                 grammars,
                 roles=roles,
-                voice=voice,
+                voice=spoken_ahead,
+                ahead=spoken_ahead.prepare if spoken_ahead is not None else None,
                 speaker=ears.speaker if voice is not None else None,
                 observers=[conversation],
                 meanwhile=ears.take_noticed,
@@ -195,7 +198,7 @@ def _listen(
     keep = _keeper(room, watched, recogniser, case.shift)
     if found is not None:
         event = SoundChecked.of(found, ears.source.now())
-        keep(Note(event, wording_sound.told(found), urgent=False))
+        keep(Note(event, wording_sound.told(found)))
         watched.begin(found)
     stream = moments(
         watched, partial_every=PARTIAL_SECONDS, segmenter=segmenter, now=ears.source.now
@@ -244,9 +247,7 @@ def _keeper(
     usual = getattr(recogniser, "wrong_per_thousand", None)
 
     def keep(note: Note) -> None:
-        kind = ReplyKind.ALERT if note.urgent else ReplyKind.NOTICE
-        event = note.event.model_copy(update={"at": note.event.at + shift})
-        room.note(event.at, event, note.text, kind)
+        room.note(note.event.model_copy(update={"at": note.event.at + shift}), note.reply)
         if usual is not None:
             setattr(recogniser, "wrong_per_thousand", usual * STRICTER[watched.state])  # noqa: B010
 
@@ -259,6 +260,7 @@ def _remember(settings: Settings, options: Options, ears: Ears) -> None:
         return
     found: dict[str, object] = {
         "input_device": ears.microphone,
+        "second_input_device": ears.second_microphone,
         "output_device": ears.loudspeaker,
         "spoken": settings.spoken if options.spoken is None else options.spoken,
     }

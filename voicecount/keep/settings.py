@@ -42,6 +42,8 @@ class Settings(BaseModel):
 
     input_device: Annotated[StrictStr, Field(min_length=1)] | None = None
     """Name of the device with the microphones; None is the system's own choice."""
+    second_input_device: Annotated[StrictStr, Field(min_length=1)] | None = None
+    """Name of the other person's microphone where each has one; None: there is one device."""
     output_device: Annotated[StrictStr, Field(min_length=1)] | None = None
     """Name of the device with the loudspeaker; None is the system's own choice."""
     roles: Annotated[tuple[Role, ...], Field(min_length=1, max_length=2)] | None = None

@@ -106,9 +106,10 @@ def _tell(sheet: Sheet, before: Ledger, after: Ledger, event: Event) -> Reply | 
             n = sum(line.counted for line in lines if line.number in event.lines)
             reply = Reply(wording.taken_back(sheet.item(event.item), n), ReplyKind.NOTICE)
         case StoodBy():
-            reply = Reply(wording.standing_by(), ReplyKind.NOTICE)
+            reply = Reply(wording.standing_by(), ReplyKind.NOTICE, listens=False)
         case CarriedOn():
-            reply = Reply(wording.carrying_on(), ReplyKind.NOTICE, Role.SCRUB)
+            listening = wording.carrying_on()
+            reply = Reply(listening, ReplyKind.NOTICE, Role.SCRUB, listens=True)
         case _:
             reply = readback_case.tell(sheet, before, after, event)
     return reply

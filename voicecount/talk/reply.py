@@ -32,6 +32,9 @@ class Reply:
     """Who is expected to speak next; None when either may, or roles are not told apart."""
     tone: bool = False
     """Whether the one neutral tone comes before the words."""
+    listens: bool | None = None
+    """True where people are heard again from now on, False where they are not any more; the tone
+    before the words rises or falls then."""
 
 
 @dataclass(frozen=True)

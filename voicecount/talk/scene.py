@@ -274,6 +274,7 @@ def join(replies: Sequence[Reply | None]) -> Reply | None:
         max((reply.kind for reply in given), key=_WEIGHT.index),
         given[-1].speak_next,
         tone=any(reply.tone for reply in given),
+        listens=next((one.listens for one in given[::-1] if one.listens is not None), None),
     )
 
 

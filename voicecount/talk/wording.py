@@ -335,6 +335,7 @@ UNSURE: Mapping[Reason, str] = {
     Reason.CLIPPED: "That was too loud. Say that again.",
     Reason.SOUND_LOST: "Some sound was lost. Say that again.",
     Reason.ENGINES_DIFFER: "I heard that in two ways. Say that again.",
+    Reason.STILL_OPEN: "I had not heard all of that. Say that again.",
 }
 """What is asked when speech was not understood, by its reason."""
 

@@ -63,9 +63,20 @@ MICROPHONE: Mapping[str, str] = {
 """What is said when a microphone changes."""
 
 
-def microphone(state: str) -> str:
-    """Say that a microphone has changed."""
-    return MICROPHONE[state]
+ONE_MICROPHONE: Mapping[str, str] = {
+    "silent": "{} gives no sound. Look at its switch and its cable.",
+    "heard": "{} gives sound again.",
+    "gone": "{} is gone. Whoever wears it is not heard. I keep trying.",
+    "back": "{} is back. Say again what you said into it meanwhile.",
+}
+"""The same of one microphone of two."""
+
+
+def microphone(state: str, channel: int | None = None) -> str:
+    """Say that a microphone has changed; with its channel where the other one still hears."""
+    if channel is None or channel >= len(_PLACES):
+        return MICROPHONE[state]
+    return ONE_MICROPHONE[state].format(f"The {_PLACES[channel]} microphone")
 
 
 def for_measuring() -> str:
