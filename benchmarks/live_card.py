@@ -19,6 +19,7 @@ import subprocess
 import sys
 import tempfile
 import threading
+import time
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
@@ -45,6 +46,8 @@ from voicecount.words.vocabulary import Vocabulary
 
 LOUDSPEAKER, MICROPHONE = SINKS
 PLAYED_RATE = 48_000
+_LONGEST = 3600.0
+"""Seconds after which people who do not end hang."""
 _AFTER_END = 4.0
 """Seconds that are listened to after the recording's end."""
 _ONSET = (-0.1, 2.0)
@@ -169,11 +172,15 @@ def to_the_end(
 ) -> Iterator[Moment]:
     """Give a stream's moments until some seconds after the recording's end.
 
-    By the stream's time, so that a room that is behind hears the last words, too.
+    By the stream's time, so that a room that is behind hears the last words, too. SystemExit when
+    the recording does not end at all.
     """
     end: float | None = None
+    limit = time.monotonic() + _LONGEST
     for moment in stream:
         yield moment
+        if time.monotonic() > limit:
+            raise SystemExit("the people of the recording hang; is the sound system still there?")
         if people.ended.is_set() and end is None:
             end = now() + _AFTER_END
         if end is not None and isinstance(moment, Quiet) and moment.until > end:

@@ -69,7 +69,7 @@ def test_a_text_that_was_not_foreseen_is_made_when_it_is_due() -> None:
     ahead.prepare("two")
     clip = ahead.speak("one two three")
 
-    assert len(clip.samples) == 150
+    assert len(clip.samples) == 750
     assert voice.said[-1] == "one two three"
 
 
@@ -80,7 +80,7 @@ def test_a_voice_that_fails_is_told_when_it_is_due() -> None:
     for _ in range(2):
         with pytest.raises(VoiceError):
             ahead.speak("no")
-    assert len(ahead.speak("yes").samples) == 50
+    assert len(ahead.speak("yes").samples) == 250
 
 
 def test_no_more_clips_are_kept_than_needed() -> None:

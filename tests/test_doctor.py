@@ -371,9 +371,9 @@ def test_a_voice_that_fails(machine: Machine, usual: str, broken: str) -> None:
 
 
 def test_a_voice_that_gives_silence(machine: Machine) -> None:
-    """Silence is no voice, even without an error."""
+    """Silence is no voice, even without an error; noted of a voice that is not the usual one."""
     voices = {**machine.voices, "system": SilentVoice}
-    line = changed(replace(machine, voices=voices), "system voice", Sign.FAIL)
+    line = changed(replace(machine, voices=voices), "system voice", Sign.NOTE)
 
     assert line.remedy == "use --voice embedded"
 

@@ -5,10 +5,11 @@ Exit codes: 0 done; 2 something a person can act on, told in one line; 130 stopp
 """
 
 import argparse
+import math
 import os
 import sys
 import traceback
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
@@ -188,9 +189,36 @@ def _add_run(commands: "_Commands[_Parser]") -> None:
     parser.add_argument(
         "--spoken", choices=_SPOKEN, help="how much is spoken; kept for the next case"
     )
+    parser.add_argument(
+        "--voice-rate",
+        type=_within(0.7, 1.5),
+        metavar="TIMES",
+        help="how fast it speaks, 0.7 to 1.5 times its own pace; kept for the next case",
+    )
+    parser.add_argument(
+        "--voice-loudness",
+        type=_within(-20.0, 10.0),
+        metavar="DB",
+        help="how loud it speaks, -20 to 10 dB louder than usual; kept for the next case",
+    )
     parser.add_argument("--json", action="store_true", help="one JSON object at the end")
     _add_recogniser(parser)
     parser.set_defaults(run=_run)
+
+
+def _within(least: float, most: float) -> Callable[[str], float]:
+    """Give what reads a number between two bounds."""
+
+    def number(text: str) -> float:
+        try:
+            value = float(text)
+        except ValueError:
+            value = math.nan
+        if not least <= value <= most:
+            raise argparse.ArgumentTypeError(f"{text!r} is not from {least:g} to {most:g}")
+        return value
+
+    return number
 
 
 def _add_demo(commands: "_Commands[_Parser]") -> None:
@@ -347,6 +375,8 @@ def _run(arguments: argparse.Namespace) -> None:
             ),
             sound_check=not arguments.no_sound_check,
             spoken=None if arguments.spoken is None else Spoken(arguments.spoken),
+            voice_rate=arguments.voice_rate,
+            voice_loudness=arguments.voice_loudness,
             keyboard=arguments.keyboard,
             as_json=arguments.json,
         ),

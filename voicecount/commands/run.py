@@ -33,6 +33,7 @@ from voicecount.sound.moments import moments, shifted
 from voicecount.sound.segment import Segmenter
 from voicecount.speak.ahead import AheadVoice
 from voicecount.speak.choose import choose_voice
+from voicecount.speak.manner import Manner
 from voicecount.speak.port import Voice
 from voicecount.talk import wording_sound
 from voicecount.talk.dialogue import Dialogue
@@ -61,6 +62,10 @@ class Options:
     sound_check: bool = True
     spoken: Spoken | None = None
     """How much is spoken; None takes what is remembered."""
+    voice_rate: float | None = None
+    """How many times as fast as usual; None takes what is remembered."""
+    voice_loudness: float | None = None
+    """dB louder than usual; None takes what is remembered."""
     keyboard: bool = False
     """Whether typed lines count as said by the circulator."""
     as_json: bool = False
@@ -77,7 +82,13 @@ def run(sheet_path: Path, options: Options) -> None:
     notes: deque[Note] = deque()
     recogniser = load_recogniser(options.recogniser, grammars(), sheet.policy)
     stops = told_to_stop(recogniser, grammars(Vocabulary((*COMMANDS, HUSH))))
-    voice = choose_voice(options.voice, together=sheet.ways, announce=notice)
+    voice = choose_voice(
+        options.voice,
+        together=sheet.ways,
+        announce=notice,
+        manner=_voice_manner(settings, options),
+        said=wording_sound.other_voice(),
+    )
     spoken_ahead = AheadVoice(voice) if voice is not None else None
     ears = open_ears(options.wanted, settings, clock=clock, notes=notes, stops=stops, voice=voice)
     with ExitStack() as stack:
@@ -254,15 +265,27 @@ def _keeper(
     return keep
 
 
+def _voice_manner(settings: Settings, options: Options) -> Manner:
+    """Give how fast and how loud is spoken: as asked for, else as remembered."""
+    rate, loudness = options.voice_rate, options.voice_loudness
+    return Manner(
+        settings.voice_rate if rate is None else rate,
+        settings.voice_loudness if loudness is None else loudness,
+    )
+
+
 def _remember(settings: Settings, options: Options, ears: Ears) -> None:
     """Keep the names of the devices for the next case."""
     if options.wanted.from_file is not None:
         return
+    manner = _voice_manner(settings, options)
     found: dict[str, object] = {
         "input_device": ears.microphone,
         "second_input_device": ears.second_microphone,
         "output_device": ears.loudspeaker,
         "spoken": settings.spoken if options.spoken is None else options.spoken,
+        "voice_rate": manner.rate,
+        "voice_loudness": manner.loudness,
     }
     if ears.room is not None:
         found |= {"room_tail": ears.room.tail, "room_echo": ears.room.echo.gain_db}

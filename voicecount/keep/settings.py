@@ -55,6 +55,10 @@ class Settings(BaseModel):
     """How loud each microphone hears the assistant's voice, in dB of what is played; empty: not
     measured."""
     spoken: Spoken = Spoken.ALL
+    voice_rate: Annotated[float, Field(ge=0.7, le=1.5, allow_inf_nan=False)] = 1.0
+    """How many times as fast as its own pace the assistant speaks."""
+    voice_loudness: Annotated[float, Field(ge=-20.0, le=10.0, allow_inf_nan=False)] = 0.0
+    """dB by which the assistant is louder than usual; negative: softer."""
 
     @model_validator(mode="after")
     def _each_role_once(self) -> Self:

@@ -2,9 +2,12 @@
 
 import sys
 from collections.abc import Callable, Iterable
+from functools import partial
 
 from voicecount.errors import VoicecountError, VoiceError
+from voicecount.speak.manner import AtLoudness, Manner, WithinTime
 from voicecount.speak.port import Clip, Voice
+from voicecount.speak.self_test import check_voice
 
 KINDS = ("embedded", "system", "none")
 
@@ -15,14 +18,25 @@ def default_kind(platform: str = sys.platform) -> str:
 
 
 class FallbackVoice:
-    """Speaks with the first voice until it fails; from then on with the second, announced once."""
+    """Speaks with the first voice until it fails; from then on with the second, announced once.
+
+    The second one says so itself, before its first words. The first is not tried again: a voice
+    that comes and goes would be harder to follow than a strange one. When the second fails as well,
+    VoiceError is raised for each text, so that people are told to read it.
+    """
 
     def __init__(
-        self, first: Voice, second: Callable[[], Voice], announce: Callable[[str], None]
+        self,
+        first: Voice,
+        second: Callable[[], Voice],
+        announce: Callable[[str], None],
+        *,
+        said: str = "",
     ) -> None:
         self._voice = first
         self._second: Callable[[], Voice] | None = second
         self._announce = announce
+        self._said = said
 
     @property
     def name(self) -> str:
@@ -39,7 +53,7 @@ class FallbackVoice:
             self._voice, failed = self._second(), error
             self._second = None
         self._announce(f"{failed}; from now on the {self._voice.name} voice speaks")
-        return self._voice.speak(text)
+        return self._voice.speak(f"{self._said} {text}".strip())
 
 
 def choose_voice(
@@ -48,38 +62,51 @@ def choose_voice(
     together: Iterable[str] = (),
     announce: Callable[[str], None],
     makers: dict[str, Callable[[], Voice]] | None = None,
+    manner: Manner | None = None,
+    said: str = "",
 ) -> Voice | None:
     """Give the voice of a kind (None for the default), or None for ``none``.
 
     A voice that was asked for by name has no second; the default falls back to the other one and
     ``announce`` is told in one line. Raises VoicecountError when none can be had. ``makers``
-    replaces the real voices in tests.
+    replaces the real voices in tests. With ``manner``, as in a live room, each voice is tested
+    before it is taken, speaks in that manner, and is given up when it hangs; ``said`` are the words
+    by which the other voice takes over.
     """
     if kind == "none":
         return None
+    rate = 1.0 if manner is None else manner.rate
     makers = makers or {
-        "embedded": lambda: _embedded(together),
-        "system": lambda: _system(together),
+        "embedded": lambda: _embedded(together, rate),
+        "system": lambda: _system(together, rate),
     }
+    if manner is not None:
+        makers = {name: partial(_tested, maker, manner) for name, maker in makers.items()}
     if kind is not None:
         return makers[kind]()
     first = default_kind()
     second = "system" if first == "embedded" else "embedded"
     try:
-        return FallbackVoice(makers[first](), makers[second], announce)
+        return FallbackVoice(makers[first](), makers[second], announce, said=said)
     except VoicecountError as error:
         voice = makers[second]()
         announce(f"{error}; the {voice.name} voice speaks instead")
         return voice
 
 
-def _embedded(together: Iterable[str]) -> Voice:
+def _tested(maker: Callable[[], Voice], manner: Manner) -> Voice:
+    voice = AtLoudness(WithinTime(maker()), manner.loudness)
+    check_voice(voice)
+    return voice
+
+
+def _embedded(together: Iterable[str], rate: float) -> Voice:
     from voicecount.speak.embedded import EmbeddedVoice  # noqa: PLC0415 - loads only what speaks
 
-    return EmbeddedVoice.load(together)
+    return EmbeddedVoice.load(together, rate)
 
 
-def _system(together: Iterable[str]) -> Voice:
+def _system(together: Iterable[str], rate: float) -> Voice:
     from voicecount.speak.system import SystemVoice  # noqa: PLC0415 - loads only what speaks
 
-    return SystemVoice(together=together)
+    return SystemVoice(together=together, rate=rate)

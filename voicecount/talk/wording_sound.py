@@ -89,6 +89,11 @@ def spoke_meanwhile() -> str:
     return "You spoke while I did. Say that again."
 
 
+def other_voice() -> str:
+    """Say that another voice takes over."""
+    return "Another voice speaks from now on."
+
+
 def not_spoken_before(text: str) -> str:
     """Say an alert that could not be spoken when it was due."""
     return f"This could not be spoken before: {text}"

@@ -9,7 +9,7 @@ from voicecount.speak.port import Clip
 
 
 class FakeVoice:
-    """Gives 50 ms of sound a word and keeps the texts; fails at the texts in ``failing``."""
+    """Gives 250 ms of sound a word and keeps the texts; fails at the texts in ``failing``."""
 
     def __init__(self, failing: Collection[str] = ()) -> None:
         self._failing = failing
@@ -25,7 +25,7 @@ class FakeVoice:
         if text in self._failing:
             raise VoiceError("the fake voice was told to fail; tell it otherwise")
         self.said.append(text)
-        return Clip(np.full(50 * len(text.split()), 0.1, np.float32), 1000)
+        return Clip(np.full(250 * len(text.split()), 0.1, np.float32), 1000)
 
 
 class FakeSpeaker:
