@@ -375,7 +375,7 @@ def test_a_voice_that_gives_silence(machine: Machine) -> None:
     voices = {**machine.voices, "system": SilentVoice}
     line = changed(replace(machine, voices=voices), "system voice", Sign.NOTE)
 
-    assert line.remedy == "use --voice embedded"
+    assert line.remedy == "use --voice with another kind"
 
 
 # Disk

@@ -13,8 +13,9 @@ import numpy as np
 
 from voicecount.commands.script import ScriptRecogniser, Typed
 from voicecount.count.roles import Role
+from voicecount.hear.agree import nothing_yet
 from voicecount.hear.heard import Heard
-from voicecount.hear.port import Recogniser
+from voicecount.hear.port import Follower, Recogniser
 from voicecount.sound.frame import Utterance
 from voicecount.sound.moments import Moment
 from voicecount.words.grammar import Grammar
@@ -83,3 +84,9 @@ class EarsAndKeyboard:
         """Understand an utterance, spoken or typed."""
         typed = isinstance(utterance, Typed)
         return (self._typed if typed else self._ears).hear(utterance, grammar)
+
+    def follow(self, so_far: Utterance, grammar: Grammar) -> Heard:
+        """Give what the ears hear of an open utterance; nothing where they cannot follow."""
+        if isinstance(self._ears, Follower):
+            return self._ears.follow(so_far, grammar)
+        return nothing_yet(so_far)

@@ -18,7 +18,7 @@ from voicecount.count.ledger import Ledger
 from voicecount.count.opening import open_case
 from voicecount.count.roles import Role
 from voicecount.errors import UsageError
-from voicecount.hear.port import Recogniser
+from voicecount.hear.port import Cautious, Recogniser
 from voicecount.keep.clock import StoppableClock, SystemClock
 from voicecount.keep.journal import Journal
 from voicecount.keep.settings import Settings, Spoken, read_settings, write_settings
@@ -255,12 +255,11 @@ def _keeper(
     room: Room, watched: Watched, recogniser: Recogniser, shift: float = 0.0
 ) -> Callable[[Note], None]:
     """Give what keeps and says a note, and asks more often in noise."""
-    usual = getattr(recogniser, "wrong_per_thousand", None)
 
     def keep(note: Note) -> None:
         room.note(note.event.model_copy(update={"at": note.event.at + shift}), note.reply)
-        if usual is not None:
-            setattr(recogniser, "wrong_per_thousand", usual * STRICTER[watched.state])  # noqa: B010
+        if isinstance(recogniser, Cautious):
+            recogniser.be_stricter(STRICTER[watched.state])
 
     return keep
 

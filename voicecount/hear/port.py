@@ -6,7 +6,7 @@ from voicecount.hear.heard import Heard, Outcome, Word
 from voicecount.sound.frame import Utterance
 from voicecount.words.grammar import Grammar
 
-__all__ = ["Follower", "Heard", "Outcome", "Recogniser", "Word"]
+__all__ = ["Cautious", "Follower", "Heard", "Outcome", "Recogniser", "Word"]
 
 
 class Recogniser(Protocol):
@@ -19,6 +19,15 @@ class Recogniser(Protocol):
 
     def hear(self, utterance: Utterance, grammar: Grammar) -> Heard:
         """Understand one utterance within what the grammar allows."""
+        ...
+
+
+@runtime_checkable
+class Cautious(Protocol):
+    """What a recogniser may be besides: one that can be made to ask more often."""
+
+    def be_stricter(self, factor: float) -> None:
+        """Allow ``factor`` times as many wrong numbers as usual, 0 to 1; 1 is as usual."""
         ...
 
 

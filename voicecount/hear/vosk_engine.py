@@ -6,6 +6,7 @@ reading of our own grammar. Its word confidence is a share within its own lattic
 nothing; what carries news is the distance to the next answer with another meaning.
 """
 
+import math
 import time
 from collections import OrderedDict
 from collections.abc import Sequence
@@ -64,6 +65,12 @@ class _Reading:
         return tuple(word.text for word in self.words)
 
 
+class Stream(Protocol):
+    """What is asked of an utterance that is followed; see VoskStream."""
+
+    def feed(self, samples: Samples) -> list[str]: ...  # noqa: D102
+
+
 class Engine(Protocol):
     """What is asked of a Vosk model; see VoskModel."""
 
@@ -75,6 +82,19 @@ class Engine(Protocol):
     def answer(  # noqa: D102
         self, samples: Samples, phrases: Sequence[str] | None, most: int
     ) -> list[Alternative]: ...
+
+    def stream(self, phrases: Sequence[str]) -> Stream: ...  # noqa: D102
+
+
+@dataclass
+class _Followed:
+    """An utterance that is followed while it is said."""
+
+    offset: float
+    grammar: Grammar
+    stream: Stream
+    fed: int = 0
+    words: Sequence[str] = ()
 
 
 _NOTHING = _Reading((), (), 0.0)
@@ -99,7 +119,9 @@ class VoskRecogniser:
     ) -> None:
         self._model = model or VoskModel(find_model(folder))
         self._margin = margin
+        self._stricter = 0.0
         self._lists: OrderedDict[Grammar, WordList] = OrderedDict()
+        self._followed: dict[int, _Followed] = {}
 
     @property
     def name(self) -> str:
@@ -135,6 +157,31 @@ class VoskRecogniser:
         heard = _heard(utterance, best, decision, margin)
         return _timed(replace(heard, ratio=ratio), begun)
 
+    def follow(self, so_far: Utterance, grammar: Grammar) -> Heard:
+        """Give what is heard of an open utterance, to be shown and never taken.
+
+        The engine hears each sample once, so that it costs the same however long it goes on.
+        """
+        begun = time.perf_counter()
+        words = self._word_list(grammar)
+        known = self._followed.get(so_far.channel)
+        if known is None or known.offset != so_far.offset or known.grammar is not grammar:
+            known = _Followed(so_far.offset, grammar, self._model.stream(words.phrases))
+            known.stream.feed(np.zeros(round(_LEAD * RATE), np.float32))
+            self._followed[so_far.channel] = known
+        if len(so_far.samples) > known.fed:
+            known.words = known.stream.feed(so_far.samples[known.fed :])
+            known.fed = len(so_far.samples)
+        timed = words.original([Timed(text, 0.0, 0.0) for text in known.words])
+        texts = [word.text for word in timed]
+        shown = "" if UNKNOWN in texts else " ".join(texts)
+        heard = _heard(so_far, _NOTHING, (Outcome.UNSURE, Reason.STILL_OPEN), None)
+        return _timed(replace(heard, text=shown, words=None), begun)
+
+    def be_stricter(self, factor: float) -> None:
+        """Allow ``factor`` times as many wrong numbers: the margin grows by as many nats."""
+        self._stricter = max(0.0, -math.log(factor))
+
     def _word_list(self, grammar: Grammar) -> WordList:
         if grammar not in self._lists:
             self._lists[grammar] = word_list(grammar, self._model.knows, self._model.name)
@@ -152,7 +199,7 @@ class VoskRecogniser:
             return _unreadable(best, grammar)
         if _too_fast(best.words):
             return Outcome.UNSURE, Reason.TOO_FAST
-        if margin is not None and margin < self._margin:
+        if margin is not None and margin < self._margin + self._stricter:
             return Outcome.UNSURE, Reason.CLOSE_CALL
         if best.meanings[0].form is Form.NAME:
             return Outcome.UNSURE, Reason.NO_NUMBER

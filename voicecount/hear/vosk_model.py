@@ -78,11 +78,36 @@ class VoskModel:
         recogniser = self._vosk.KaldiRecognizer(self._held[0], RATE, *listed)
         recogniser.SetWords(True)
         recogniser.SetMaxAlternatives(most)
-        sound = (np.clip(samples, -1.0, 1.0) * 32767.0).astype("<i2").tobytes()
+        sound = _as_bytes(samples)
         for first in range(0, len(sound), _STEP_BYTES):
             recogniser.AcceptWaveform(sound[first : first + _STEP_BYTES])
         answer = json.loads(recogniser.FinalResult())
         return [_alternative(entry) for entry in answer.get("alternatives", [])]
+
+    def stream(self, phrases: Sequence[str]) -> "VoskStream":
+        """Begin to follow an utterance while it is said."""
+        listed = json.dumps(list(phrases), ensure_ascii=False)
+        return VoskStream(self._vosk.KaldiRecognizer(self._held[0], RATE, listed))
+
+
+class VoskStream:
+    """Words of an utterance while it is said, without their times."""
+
+    def __init__(self, recogniser: Any) -> None:
+        self._held = [recogniser]
+        self._before: list[str] = []
+        weakref.finalize(self, self._held.clear)  # as above
+
+    def feed(self, samples: Samples) -> list[str]:
+        """Take what was said next; give all words so far. The last ones may still change."""
+        (recogniser,) = self._held
+        sound = _as_bytes(samples)
+        for first in range(0, len(sound), _STEP_BYTES):
+            if recogniser.AcceptWaveform(sound[first : first + _STEP_BYTES]):
+                # The engine takes a pause for an end; for us the utterance goes on.
+                self._before += json.loads(recogniser.Result()).get("text", "").split()
+        partial = json.loads(recogniser.PartialResult()).get("partial", "")
+        return [*self._before, *partial.split()]
 
 
 def find_model(folder: str | Path | None = None) -> Path:
@@ -99,6 +124,10 @@ def _vosk() -> Any:
             f"the package vosk cannot be loaded ({error}); install it (pip install vosk), or use "
             "the embedded recogniser, which needs no model"
         ) from error
+
+
+def _as_bytes(samples: Samples) -> bytes:
+    return (np.clip(samples, -1.0, 1.0) * 32767.0).astype("<i2").tobytes()
 
 
 def _seed() -> None:

@@ -50,6 +50,7 @@ class EmbeddedRecogniser:
     odds: Odds
     wrong_per_thousand: float = WRONG_PER_THOUSAND
     """How many numbers in a thousand accepted ones may be wrong: fewer are asked about more."""
+    _stricter: float = 1.0
     _graphs: dict[Grammar, tuple[PhoneGraph, Lexicon]] = field(default_factory=dict)
     _followed: dict[int, Follow] = field(default_factory=dict)
 
@@ -94,7 +95,9 @@ class EmbeddedRecogniser:
         verdict = self._judge(at_level(utterance.samples[first:stop]), grammar)
         if verdict is None:
             return _answer(utterance, Reason.NOT_FOR_US, Outcome.IGNORED), None
-        outcome, reason, wrong = decide(verdict, self.odds, self.wrong_per_thousand)
+        outcome, reason, wrong = decide(
+            verdict, self.odds, self._stricter * self.wrong_per_thousand
+        )
         base = Heard(
             utterance.channel,
             utterance.start,
@@ -133,6 +136,10 @@ class EmbeddedRecogniser:
         heard = replace(_answer(so_far, Reason.STILL_OPEN), text=text)
         took = 1000 * (time.perf_counter() - begun)
         return replace(heard, latency_ms=round(took, 1)), found
+
+    def be_stricter(self, factor: float) -> None:
+        """Allow ``factor`` times as many wrong numbers as usual, so that more is asked about."""
+        self._stricter = factor
 
     def listen(self, voice: Samples) -> tuple[NDArray[np.float32], Hearing]:
         """Encode a voice at its level; gives the decoder's frames, and what the heads heard."""
