@@ -33,7 +33,7 @@ FAR_DB = (-6.0, -26.0)
 _LEAK = 10 ** (-22 / 20)
 _NOISE_SECONDS = 30
 _GAP = (0.6, 12.0)
-_SILENCE = (60.0, 300.0)
+_SILENCE = (300.0, 900.0)
 """Seconds without a word between two rounds: most of an operation is quiet."""
 
 

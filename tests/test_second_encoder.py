@@ -1,6 +1,8 @@
 """The second encoder's weights: found, checked, and told in one line when they are not right."""
 
 import importlib.machinery
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -65,3 +67,32 @@ def test_the_same_sound_gives_the_same_frames() -> None:
 
     assert np.array_equal(once, encoder.encode(one))
     assert not np.array_equal(once, encoder.encode(other))
+
+
+GROWING = """
+import numpy as np
+from pathlib import Path
+from voicecount.hear.embedded.second_encoder import SecondEncoder
+
+def pages():
+    return int(Path("/proc/self/statm").read_text().split()[1])
+
+encoder = SecondEncoder.load()
+sound = np.random.default_rng(0).normal(0, 0.1, 96_000).astype(np.float32)
+encoder.encode(sound)
+before = pages()
+for length in range(16_000, 96_000, 1_300):
+    encoder.encode(sound[:length])
+print((pages() - before) * 4096 // 1_000_000)
+"""
+
+
+@pytest.mark.audio
+@pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="optional: Linux tells it")
+def test_memory_does_not_grow_with_every_new_length() -> None:
+    """After 62 utterances of as many lengths, it needs less than 20 MB more than after one."""
+    done = subprocess.run(
+        [sys.executable, "-c", GROWING], capture_output=True, text=True, check=True, timeout=300
+    )
+
+    assert int(done.stdout) < 20
