@@ -90,7 +90,8 @@ def test_somebody_who_never_stops_is_stepped_at_the_limit(ppm: float) -> None:
 
 def test_steps_are_made_where_nobody_speaks() -> None:
     """Between two calls of half a minute the second channel is put right, in the pause alone."""
-    talk = np.concatenate((np.tile(HISS * 50, 5)[: 940 * 512], HISS[: 60 * 512]))
+    syllables = np.repeat(np.tile([50.0, 5.0, 50.0, 10.0], 235), 512).astype(np.float32)
+    talk = np.concatenate((np.resize(HISS, 940 * 512) * syllables, HISS[: 60 * 512]))
     lane = Lane()
     hour(lane, 100.0, talk, 20_000)
 
