@@ -39,6 +39,7 @@ from voicecount.keep.settings import Settings
 from voicecount.live import Note, noted, told_to_stop
 from voicecount.room import Observer, Room
 from voicecount.sound.moments import Moment, Quiet, moments
+from voicecount.speak.ahead import AheadVoice
 from voicecount.speak.choose import choose_voice
 from voicecount.speak.port import Voice
 from voicecount.words.commands import COMMANDS, HUSH
@@ -152,8 +153,10 @@ class OnCard:
         watch = Stopwatch(ears.source.now, clock.monotonic, speaker=ears.speaker)
         self.watch = watch
         case = Case(self._materials, self._folder)
+        ahead = AheadVoice(voice) if voice is not None else None
         room = case.room(
-            voice=voice,
+            voice=ahead,
+            ahead=ahead.prepare if ahead is not None else None,
             speaker=watch,
             observers=[watch, *observers],
             meanwhile=ears.take_noticed,

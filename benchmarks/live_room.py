@@ -22,6 +22,7 @@ from voicecount.keep.clock import StoppableClock, SystemClock
 from voicecount.sound.device import DeviceSource
 from voicecount.sound.moments import moments
 from voicecount.sound.playback import FileCapture
+from voicecount.speak.ahead import AheadVoice
 from voicecount.speak.choose import choose_voice
 from voicecount.speak.player import SilentSpeaker
 from voicecount.speak.port import Clip
@@ -38,13 +39,19 @@ def main() -> None:
     materials = Materials.load(given.sheet, given.recording)
     clock = StoppableClock(SystemClock())
     voice = choose_voice("embedded", together=materials.sheet.ways, announce=print)
+    ahead = AheadVoice(voice) if voice is not None else None
     capture = FileCapture(given.recording, clock)
     source = DeviceSource(lambda: capture, capture.channels, clock)
     watch = Stopwatch(source.now, clock.monotonic)
     speaker = _Unheard(watch, StandingSpeaker(SilentSpeaker(), clock))
     with tempfile.TemporaryDirectory() as folder:
         case = Case(materials, Path(folder))
-        room = case.room(voice=voice, speaker=speaker, observers=[watch])
+        room = case.room(
+            voice=ahead,
+            speaker=speaker,
+            observers=[watch],
+            ahead=ahead.prepare if ahead is not None else None,
+        )
         room.open()
         stream = moments(source, partial_every=PARTIAL_SECONDS, now=source.now)
         room.run(watch.moments(stream), until=lambda: case.dialogue.ledger.closed)
