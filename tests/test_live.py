@@ -23,6 +23,7 @@ from voicecount.keep.settings import Spoken
 from voicecount.live import (
     SENTENCE,
     STRICTER,
+    MicrophoneNotes,
     Note,
     Watched,
     check_sound,
@@ -38,7 +39,7 @@ from voicecount.sound.findings import ChannelSound, Noise, SoundCheck
 from voicecount.sound.frame import RATE, Frame, Utterance
 from voicecount.sound.gate import Noticed
 from voicecount.sound.moments import Moment, Quiet
-from voicecount.sound.watchdog import Change, Code
+from voicecount.sound.watchdog import Change, Code, Health
 from voicecount.speak.port import Clip
 from voicecount.speak.tone import RATE as TONE_RATE
 from voicecount.talk.dialogue import Dialogue
@@ -305,19 +306,39 @@ def test_a_tone_tells_whether_anybody_is_listened_to(tmp_path: Path, spoken: Spo
 
 
 @pytest.mark.parametrize(
-    ("code", "channel", "listens"),
+    ("changes", "listens"),
     [
-        (Code.GONE, None, False),
-        (Code.BACK, None, True),
-        (Code.GONE, 1, None),
-        (Code.SILENT, 0, None),
+        ([(Code.GONE, None, Health.GONE), (Code.BACK, None, Health.OK)], [False, True]),
+        (
+            [
+                (Code.GONE, 1, Health.SILENT),
+                (Code.GONE, 0, Health.GONE),
+                (Code.BACK, 0, Health.SILENT),
+                (Code.BACK, 1, Health.OK),
+            ],
+            [None, False, True, None],
+        ),
+        ([(Code.SILENT, 0, Health.SILENT), (Code.HEARD, 0, Health.OK)], [None, None]),
     ],
 )
-def test_a_microphone_that_comes_and_goes_changes_who_is_heard(
-    code: Code, channel: int | None, listens: bool | None
+def test_microphones_that_come_and_go_change_who_is_heard(
+    changes: list[tuple[Code, int | None, Health]], listens: list[bool | None]
 ) -> None:
-    """Only when the whole device is gone does nobody hear any more."""
-    assert microphone_note(Change(code, 3.0, channel, 0.9), 5.0).reply.listens is listens
+    """Only when the device is gone, or both of two, is nobody heard; which one is said else."""
+    notes = MicrophoneNotes()
+    found = [notes.note(Change(code, 3.0, ch, 0.9), 5.0, how, 2) for code, ch, how in changes]
+
+    assert [note.reply.listens for note in found] == listens
+    for (_, channel, _), note, heard in zip(changes, found, listens, strict=True):
+        one = channel is not None and heard is None
+        assert ("first" in note.text or "second" in note.text) == one
+
+
+def test_of_one_channel_there_is_no_first_microphone() -> None:
+    """Where there is one microphone with one channel, it is the microphone."""
+    note = MicrophoneNotes().note(Change(Code.SILENT, 3.0, 0, 0.9), 5.0, Health.SILENT, 1)
+
+    assert "first" not in note.text
 
 
 def script_line(who: str, at: float, words: str) -> Utterance:

@@ -1,158 +1,37 @@
 """The room with fakes: order of keeping and speaking, deadlines, failures, resuming."""
 
 import errno
-from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soxr
+from room_rig import COUNT, SHEET, Setting, heard, script, utterance
 
-from voicecount.commands.journals import CODEC, check_resumable
-from voicecount.commands.script import Script, ScriptRecogniser, read_script
+from voicecount.commands.journals import CODEC
+from voicecount.commands.script import ScriptRecogniser
 from voicecount.count.events import Event, LineConfirmed, LineStored
-from voicecount.count.ledger import Ledger, fold
-from voicecount.count.opening import open_case
+from voicecount.count.ledger import fold
 from voicecount.count.roles import Role
 from voicecount.errors import StorageError, VoiceError
-from voicecount.hear.port import Heard, Outcome, Recogniser
+from voicecount.hear.port import Heard, Outcome
 from voicecount.keep.clock import StoppableClock
-from voicecount.keep.files import Disk, SystemDisk
-from voicecount.keep.journal import Journal
+from voicecount.keep.files import SystemDisk
 from voicecount.keep.reading import load_whole_part
 from voicecount.keep.witness import spoken
 from voicecount.reasons import Reason
-from voicecount.room import NOT_TOLD_APART, TOLD_APART, Room
-from voicecount.sheet.load import load_sheet
 from voicecount.sound.frame import RATE, Utterance
-from voicecount.sound.moments import Moment, Partial, Quiet, moments, shifted
+from voicecount.sound.moments import Quiet, moments, shifted
 from voicecount.speak.embedded import EmbeddedVoice
-from voicecount.speak.port import Clip, Speaker
-from voicecount.talk.dialogue import Dialogue
+from voicecount.speak.port import Clip
 from voicecount.talk.reply import Reply, ReplyKind, Step
 from voicecount.testing.clock import FakeClock
 from voicecount.testing.disk import FaultyDisk
 from voicecount.testing.recogniser import FakeRecogniser
 from voicecount.testing.sound import FakeSource
 from voicecount.testing.voice import FakeSpeaker, FakeVoice
-from voicecount.words.grammar import build_grammar
-from voicecount.words.grammars import Grammars
 from voicecount.words.graph import Grammar
 from voicecount.words.meaning import Form, Meaning
-
-SHEET = load_sheet(Path(__file__).parent.parent / "grammars" / "first_try.yaml")
-GRAMMARS = Grammars(lambda vocabulary: build_grammar(SHEET, vocabulary))
-
-COUNT = """
-0 scrub: gauze, one two three four five six seven eight nine ten
-8 circulator: ten
-12 scrub: lap sponge one two four
-18 scrub: lap sponge one two three four five
-24 circulator: four
-30 scrub: lap sponge one two three four five
-36 circulator: five
-40 circulator: did you see the game last night
-44 scrub: one marking pen two pieces
-48 circulator: one
-52 scrub: suture needles total four
-57 circulator: four
-"""
-
-
-class Notes:
-    """An observer that keeps what it is told, in order."""
-
-    def __init__(self) -> None:
-        self.all: list[tuple[str, object]] = []
-
-    def partial(self, heard: Heard, role: Role | None) -> None:
-        self.all.append(("partial", (heard.text, role)))
-
-    def heard(self, heard: Heard, role: Role | None) -> None:
-        self.all.append(("heard", (heard.text, role)))
-
-    def stored(self, event: Event) -> None:
-        self.all.append(("stored", event))
-
-    def replied(self, at: float, reply: Reply) -> None:
-        self.all.append(("replied", (at, reply.text)))
-
-    def unspoken(self, at: float, reply: Reply, error: VoiceError) -> None:
-        self.all.append(("unspoken", (at, reply.text, error)))
-
-    def kinds(self) -> list[str]:
-        return [kind for kind, _ in self.all]
-
-    def replies(self) -> list[tuple[float, str]]:
-        return [what for kind, what in self.all if kind == "replied"]  # type: ignore[misc]
-
-
-class Setting:
-    """A room over a new or resumed journal in a folder."""
-
-    def __init__(
-        self,
-        folder: Path,
-        recogniser: Recogniser,
-        *,
-        told_apart: bool = True,
-        voice: FakeVoice | None = None,
-        speaker: Speaker | None = None,
-        disk: Disk | None = None,
-        ahead: Callable[[str], None] | None = None,
-    ) -> None:
-        self.path = folder / "case.vcj"
-        ledger = None
-        if self.path.exists():
-            self.journal = Journal.open(self.path, CODEC, disk=disk)
-            ledger = check_resumable(self.path, self.journal.events, SHEET)
-        else:
-            first = open_case(
-                SHEET, at=0, software="t", recogniser="t", voice="t", told_apart=told_apart
-            )
-            self.journal = Journal.create(self.path, first, CODEC, disk=disk)
-        self.resumed = ledger is not None
-        self.dialogue = Dialogue(SHEET, told_apart=told_apart, ledger=ledger)
-        self.notes = Notes()
-        self.room = Room(
-            self.dialogue,
-            self.journal,
-            recogniser,
-            GRAMMARS,
-            roles=TOLD_APART if told_apart else NOT_TOLD_APART,
-            voice=voice,
-            speaker=speaker,
-            observers=[self.notes],
-            ahead=ahead,
-        )
-
-    def run(self, stream: Sequence[Moment] | Iterator[Moment]) -> Ledger:
-        with self.journal:
-            last = max(event.at for event in self.journal.events)
-            if self.resumed:
-                self.room.reopen(last)
-            else:
-                self.room.open()
-            self.room.run(stream, after=last)
-        return self.dialogue.ledger
-
-    def kept(self) -> tuple[Event, ...]:
-        with Journal.open(self.path, CODEC) as journal:
-            return journal.events
-
-
-def script(tmp_path: Path, text: str) -> Script:
-    path = tmp_path / "script.txt"
-    path.write_text(text)
-    return read_script(path)
-
-
-def utterance(start: float, end: float, channel: int = 0) -> Utterance:
-    return Utterance(channel, start, end, np.zeros(0, np.float32), offset=start)
-
-
-def heard(start: float, end: float, meaning: Meaning, channel: int = 0) -> Heard:
-    return Heard(channel, start, end, Outcome.ACCEPTED, meaning, "as typed")
 
 
 def test_a_count_runs_from_words_to_the_ledger(tmp_path: Path) -> None:
@@ -320,59 +199,6 @@ def test_an_alert_that_could_not_be_spoken_is_said_with_the_next_words(
     ]
 
 
-def test_what_will_be_said_is_made_ahead(tmp_path: Path) -> None:
-    """The words after a whole utterance, and those after further silence, are told before."""
-    told: list[str] = []
-
-    class Listening:
-        name = "listening"
-
-        def hear(self, utterance: Utterance, _grammar: Grammar) -> Heard:
-            circulator = utterance.channel == 1
-            meaning = Meaning(Form.RUN, None if circulator else "towel_clip", (1,))
-            span = (utterance.channel, utterance.start, utterance.end)
-            return Heard(*span, Outcome.ACCEPTED, meaning, "one")
-
-    call = Utterance(0, 1.0, 2.0, np.zeros(200, np.float32), 0.5)
-    answer = Utterance(1, 8.0, 9.0, np.zeros(200, np.float32), 7.5)
-    stream = [
-        Partial(call, whole=True),
-        *(call, Quiet(7.0)),
-        Partial(answer, whole=True),
-        *(answer, Quiet(float("inf"))),
-    ]
-    voice = FakeVoice()
-    setting = Setting(tmp_path, Listening(), voice=voice, speaker=FakeSpeaker(), ahead=told.append)
-    setting.run(stream)
-
-    assert told
-    assert set(told) <= set(voice.said)
-
-
-def test_a_follower_is_asked_only_while_an_utterance_is_open(tmp_path: Path) -> None:
-    """Words that are still being said are followed; the answer comes from the whole alone."""
-    asked: list[str] = []
-
-    class Both:
-        name = "both"
-
-        def follow(self, so_far: Utterance, _grammar: Grammar) -> Heard:
-            asked.append(f"follow {len(so_far.samples)}")
-            span = (so_far.channel, so_far.start, so_far.end)
-            return Heard(*span, Outcome.UNSURE, None, "two", reason=Reason.STILL_OPEN)
-
-        def hear(self, utterance: Utterance, _grammar: Grammar) -> Heard:
-            asked.append(f"hear {len(utterance.samples)}")
-            span = (utterance.channel, utterance.start, utterance.end)
-            return Heard(*span, Outcome.IGNORED, None, "", reason=Reason.NOT_FOR_US)
-
-    parts = [Utterance(0, 1.0, 1.0 + n / 100, np.zeros(n, np.float32), 0.5) for n in (50, 100)]
-    setting = Setting(tmp_path, Both())
-    setting.run([Partial(parts[0], False), Partial(parts[1], True), parts[1], Quiet(9.0)])
-
-    assert asked == ["follow 50", "hear 100"]
-
-
 def test_talk_in_the_room_is_shown_and_changes_nothing(tmp_path: Path) -> None:
     """What was not meant for the assistant is neither kept nor answered."""
     talk = Heard(0, 0, 1, Outcome.IGNORED, None, "", reason=Reason.NOT_FOR_US)
@@ -499,55 +325,3 @@ def test_what_can_be_heard_follows_the_case(tmp_path: Path) -> None:
     Setting(tmp_path, Noting()).run(script(tmp_path, text).moments(None))
 
     assert ["mayo" in grammar.words for grammar in given] == [False, False, True]
-
-
-def test_an_open_utterance_is_shown_and_its_answer_kept(tmp_path: Path) -> None:
-    """Partial answers reach people as they come; one that was whole is not heard a second time."""
-    asked: list[int] = []
-
-    class Listening:
-        name = "listening"
-
-        def hear(self, utterance: Utterance, _grammar: Grammar) -> Heard:
-            asked.append(len(utterance.samples))
-            numbers = (1,) if len(utterance.samples) < 200 else (1, 2)
-            meaning = Meaning(Form.RUN, "towel_clip", numbers)
-            span = (utterance.channel, utterance.start, utterance.end)
-            return Heard(*span, Outcome.ACCEPTED, meaning, f"towel clip {len(numbers)}")
-
-    def so_far(samples: int, end: float) -> Utterance:
-        return Utterance(0, 1.0, end, np.zeros(samples, np.float32), 0.5)
-
-    stream = [
-        Partial(so_far(100, 1.5), whole=False),
-        Partial(so_far(200, 2.0), whole=True),
-        so_far(200, 2.0),
-        Quiet(float("inf")),
-    ]
-    setting = Setting(tmp_path, Listening())
-    ledger = setting.run(stream)
-    kinds = [kind for kind in setting.notes.kinds() if kind in {"partial", "heard"}]
-
-    assert asked == [100, 200]
-    assert kinds == ["partial", "partial", "heard"]
-    assert ledger.tally("towel_clip").counted == 2
-
-
-def test_a_whole_partial_that_goes_on_is_heard_again(tmp_path: Path) -> None:
-    """When the voice goes on after a pause, the final answer comes from all of it."""
-    heard: list[int] = []
-
-    class Listening:
-        name = "listening"
-
-        def hear(self, utterance: Utterance, _grammar: Grammar) -> Heard:
-            heard.append(len(utterance.samples))
-            meaning = Meaning(Form.RUN, "towel_clip", (1,))
-            span = (utterance.channel, utterance.start, utterance.end)
-            return Heard(*span, Outcome.ACCEPTED, meaning, "towel clip one")
-
-    first = Utterance(0, 1.0, 2.0, np.zeros(200, np.float32), 0.5)
-    longer = Utterance(0, 1.0, 3.0, np.zeros(300, np.float32), 0.5)
-    Setting(tmp_path, Listening()).run([Partial(first, whole=True), longer, Quiet(float("inf"))])
-
-    assert heard == [200, 300]

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 
 import numpy as np
 import pytest
-from test_vosk import SCALPEL_AND_GAUZE, FakeModel, english, knows_all_but, korean, spoken
-from test_vosk import utterance as sounding
+from vosk_rig import SCALPEL_AND_GAUZE, FakeModel, english, knows_all_but, korean, spoken
+from vosk_rig import utterance as sounding
 
 from voicecount.commands.keyboard import EarsAndKeyboard
 from voicecount.hear.agree import AgreeingRecognisers

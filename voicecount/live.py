@@ -22,7 +22,7 @@ from voicecount.sound.frame import RATE, Frame, FrameSource, Utterance
 from voicecount.sound.moments import Moment
 from voicecount.sound.noise_watch import NoiseWatch
 from voicecount.sound.segment import Segmenter
-from voicecount.sound.watchdog import Change
+from voicecount.sound.watchdog import Change, Health
 from voicecount.talk import wording_sound
 from voicecount.talk.reply import Reply, ReplyKind
 from voicecount.words.commands import HUSH
@@ -112,15 +112,32 @@ class Watched:
             self.notes.append(Note(event, text, urgent=found.state is Noise.TOO_LOUD))
 
 
-def microphone_note(change: Change, at: float) -> Note:
-    """Give what is kept and said of a change of the microphone."""
+def microphone_note(change: Change, at: float, *, whole: bool = True) -> Note:
+    """Give what is kept and said of a change of the microphone.
+
+    ``whole`` says whether it concerns all that is heard, or one microphone of two.
+    """
+    code = change.code.value
     event = MicrophoneChanged(
         at=at, state=change.code.value, channel=change.channel, seconds=round(change.seconds, 2)
     )
-    urgent = change.code.value in {"gone", "silent"}
-    whole = change.channel is None
-    listens = {"gone": False, "back": True}.get(change.code.value) if whole else None
-    return Note(event, wording_sound.microphone(change.code.value, change.channel), urgent, listens)
+    text = wording_sound.microphone(code, None if whole else change.channel)
+    listens = {"gone": False, "back": True}.get(code) if whole else None
+    return Note(event, text, code in {"gone", "silent"}, listens)
+
+
+class MicrophoneNotes:
+    """Tells of each change whether anybody is still heard."""
+
+    def __init__(self) -> None:
+        self._nobody = False
+
+    def note(self, change: Change, at: float, health: Health, channels: int) -> Note:
+        """Give the note of a change of a source of so many channels, whose health is now known."""
+        before, self._nobody = self._nobody, health is Health.GONE
+        all_gone = self._nobody or (before and change.code.value == "back")
+        whole = channels == 1 or change.channel is None or all_gone
+        return microphone_note(change, at, whole=whole)
 
 
 def noted(

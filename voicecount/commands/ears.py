@@ -9,7 +9,7 @@ from pathlib import Path
 from voicecount.errors import UsageError, VoicecountError
 from voicecount.keep.clock import StoppableClock
 from voicecount.keep.settings import Settings
-from voicecount.live import Note, microphone_note
+from voicecount.live import MicrophoneNotes, Note
 from voicecount.show.console import notice
 from voicecount.sound.choose import Device, choose, loudspeakers, microphones
 from voicecount.sound.device import DeviceSource, microphone
@@ -86,9 +86,11 @@ def open_ears(
         recording.open()
         return Ears(recording, None, StandingSpeaker(SilentSpeaker(), clock), None, None)
     holder: list[DeviceSource | PairSource] = []
+    changes = MicrophoneNotes()
 
     def changed(change: Change) -> None:
-        note = microphone_note(change, holder[0].now())
+        heard_by = holder[0]
+        note = changes.note(change, heard_by.now(), heard_by.health, heard_by.channels)
         notes.append(note)
         notice(note.text)
 

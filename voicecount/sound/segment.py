@@ -137,11 +137,21 @@ class Segmenter:
                 probability = 0.0
             else:
                 probability = voice.probability(samples)
-            utterance = self._speech[channel].feed(samples, probability, voice.level, self._losses)
+            speech = self._speech[channel]
+            utterance = speech.feed(samples, probability, voice.level, self._losses)
+            if speech.quiet_chunks == 0:
+                self._take_back(channel)
             if utterance is not None:
                 ended.append(utterance)
         self._chunks += 1
         return sorted(ended, key=lambda utterance: utterance.end)
+
+    def _take_back(self, channel: int) -> None:
+        """Take back what weaker channels took for voice just before: devices differ in time."""
+        limit = self._voices[channel].speaker_level - self._settings.quieter_db
+        for voice, speech in zip(self._voices, self._speech, strict=True):
+            if voice.speaker_level <= limit:
+                speech.take_back()
 
     def _owns(self, other: int, channel: int, sound: list[NDArray[np.float32]]) -> bool:
         """Say whether what a channel holds now is the voice of another, louder channel."""

@@ -1,6 +1,7 @@
 """One channel's chunks to utterances: when speech begins, when it has ended, what is kept of it."""
 
 from bisect import insort
+from collections import deque
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
@@ -18,6 +19,10 @@ _FADING_GAP = 6
 _FADING_LONGEST = 16
 """Chunks (0.5 s) for which a last word may fade: the "n" of "thirteen" is all that parts it
 from "thirty"."""
+
+
+_BACK = 3
+"""Chunks (0.1 s) that can be taken back: two devices may bring one sound 50 ms apart."""
 
 
 @dataclass(frozen=True)
@@ -91,6 +96,7 @@ class Speech:
         self._weak: list[tuple[int, float]] = []
         self._faded = 0
         self.quiet_chunks = 1_000_000
+        self._past: deque[_State] = deque(maxlen=_BACK)
 
     @property
     def open(self) -> bool:
@@ -101,6 +107,7 @@ class Speech:
         self, chunk: Samples, probability: float, level: float, losses: Iterable[int]
     ) -> Utterance | None:
         """Take the next chunk; give the utterance that ended with it, if any."""
+        self._past.append(self._state())
         self._kept.append(chunk)
         self._next += 1
         if self._is_voice(probability, level):
@@ -117,12 +124,23 @@ class Speech:
             return self._hand_on(losses)
         return None
 
+    def take_back(self) -> None:
+        """Take no voice from the last 0.1 s: it was another channel's, which brings it later."""
+        if not self._past:
+            return
+        state, chunks = self._past[0], len(self._past)
+        self._past.clear()
+        self._start, self._last, self._voiced = state.start, state.last, state.voiced
+        self._levels, self._weak, self._faded = state.levels, state.weak, state.faded
+        self.quiet_chunks = state.quiet_chunks + chunks
+
     def close(self, losses: Iterable[int]) -> Utterance | None:
         """End what is open; None where there was too little voice to be a word.
 
         Weaker voice that began after the last loud one is not lost: it is open afterwards.
         """
         utterance = self.so_far(losses)
+        self._past.clear()
         weak = self._weak
         if self._start is not None:
             first = weak[0][0] if weak else self._next
@@ -212,12 +230,19 @@ class Speech:
         """Give the overlong utterance up to here, and go on with what follows as a piece of it."""
         self._cut = True
         utterance = self.so_far(losses)
+        self._past.clear()
         self._forget(self._next)
         self._start = self._next
         self._last = self._next
         self._voiced = 0
         self._weak = []
         return utterance
+
+    def _state(self) -> "_State":
+        levels, weak = self._levels.copy(), self._weak.copy()
+        return _State(
+            self._start, self._last, self._voiced, levels, weak, self._faded, self.quiet_chunks
+        )
 
     def _forget(self, before: int) -> None:
         surplus = before - self._first_kept
@@ -227,6 +252,19 @@ class Speech:
 
     def _time(self, chunk: int) -> float:
         return self._base + chunk * CHUNK_SECONDS
+
+
+@dataclass(frozen=True)
+class _State:
+    """What a chunk can change of an open or closed utterance."""
+
+    start: int | None
+    last: int
+    voiced: int
+    levels: list[float]
+    weak: list[tuple[int, float]]
+    faded: int
+    quiet_chunks: int
 
 
 def _chunks(seconds: float) -> int:
