@@ -27,7 +27,7 @@ from voicecount.talk.dialogue import Dialogue
 from voicecount.talk.reply import Reply
 from voicecount.words.grammars import Grammars
 
-TIMES = frozenset({"at", "start", "end"})
+TIMES = frozenset({"at", "start", "end", "right_at"})
 SOUND = frozenset({"sound_checked", "noise_changed", "microphone_changed"})
 """Kinds of events that tell of the room's sound: a recording that is replayed has none."""
 

@@ -1,14 +1,16 @@
 """How the assistant speaks: tested before the case, at one loudness, given up when it hangs."""
 
 import threading
+import time
 from collections.abc import Callable
 
 import numpy as np
 import pytest
 
-from voicecount.errors import VoicecountError, VoiceError
+from voicecount.errors import ModelError, VoicecountError, VoiceError
 from voicecount.sound.frame import Samples
 from voicecount.sound.level import measure
+from voicecount.speak.ahead import AheadVoice
 from voicecount.speak.choose import FallbackVoice, choose_voice
 from voicecount.speak.embedded import EmbeddedVoice
 from voicecount.speak.manner import LEVEL_DB, AtLoudness, Manner, WithinTime
@@ -52,6 +54,7 @@ def test_a_good_voice_passes() -> None:
         (lambda: hum(0.0), "silence"),
         (lambda: hum(0.001), "silence"),
         (lambda: np.clip(hum(9.0), -1.0, 1.0), "cut off"),
+        (lambda: hum(0.0003) + (np.arange(48_000) == 9).astype(np.float32), "silence"),
         (lambda: hum(0.3, 0.2), "seconds a word"),
         (lambda: hum(0.3, 30.0), "seconds a word"),
         (lambda: hum(0.3) * np.float32("nan"), "damaged"),
@@ -82,7 +85,31 @@ def test_no_loudness_cuts_a_clip_off() -> None:
     clip = AtLoudness(Sounding(lambda: sound), 10.0).speak("ten")
 
     assert float(np.abs(clip.samples).max()) == pytest.approx(0.98)
-    assert AtLoudness(Sounding(lambda: hum(0.0)), 10.0).speak("ten").samples.max() == 0.0
+    with pytest.raises(VoiceError, match="silence"):
+        AtLoudness(Sounding(lambda: hum(0.0001)), 10.0).speak("ten")
+
+
+def test_when_the_other_voice_cannot_be_had_each_text_is_told() -> None:
+    """Both voices are gone: one line each time, nothing is tried anew, and the case goes on."""
+    tried: list[str] = []
+
+    def none() -> Voice:
+        tried.append("once")
+        raise ModelError("no weights; install them")
+
+    silent = AtLoudness(Sounding(lambda: hum(0.0)))
+    voice = FallbackVoice(silent, none, lambda _: None)
+    for why in ("nor can the other voice speak", "gave silence"):
+        with pytest.raises(VoiceError, match=why):
+            voice.speak("ten")
+    assert tried == ["once"]
+
+
+def test_the_self_test_hears_the_voice_as_it_is() -> None:
+    """Noise that would be raised to the level of speech, and sound that is cut off, do not pass."""
+    for sound in (lambda: hum(0.0001), lambda: np.clip(hum(20.0), -1.0, 1.0)):
+        with pytest.raises(VoicecountError, match=r"silence|cut off"):
+            choose("embedded", embedded=lambda sound=sound: Sounding(sound))
 
 
 class Hanging(Sounding):
@@ -100,17 +127,25 @@ class Hanging(Sounding):
 
 
 def test_a_voice_that_hangs_is_given_up_and_the_other_says_so() -> None:
-    """The limit passes once; the other voice says that it took over, and then what is due."""
+    """The limit passes once; the other voice says once that it took over, and then what is due.
+
+    Also where the first one hung over words that were made ahead.
+    """
     first, second, announced = Hanging(), Sounding(lambda: hum(0.3), "second"), list[str]()
     voice = FallbackVoice(
         WithinTime(first, 0.05, 0.0), lambda: second, announced.append, said="Another voice."
     )
-    for text in ("one", "two", "three"):
-        voice.speak(text)
+    ahead = AheadVoice(voice, voice.words)
+    ahead.speak("one")
+    ahead.prepare("two")
+    while not announced:
+        time.sleep(0.01)
+    for text in ("three", "two", "three"):
+        ahead.speak(text)
     first.over.set()
 
     assert first.said == ["one", "two"]
-    assert second.said == ["Another voice. two", "three"]
+    assert second.said == ["two", "three", "Another voice. three"]
     assert len(announced) == 1
     assert "gave no sound" in announced[0]
 
@@ -129,15 +164,19 @@ def test_a_voice_that_hung_is_not_asked_again() -> None:
     assert voice.name == "hanging"
 
 
-def test_errors_come_through_the_limit() -> None:
-    """What a voice raises is raised, whatever it is."""
+def test_an_error_of_an_engine_is_a_voice_that_fails() -> None:
+    """Whatever an engine raises, the other voice can take over: it is one line that says so."""
 
     class Broken(Sounding):
         def speak(self, text: str) -> Clip:
             raise ZeroDivisionError(text)
 
-    with pytest.raises(ZeroDivisionError):
+    with pytest.raises(VoiceError, match=r"failed \(ZeroDivisionError"):
         WithinTime(Broken(lambda: hum(0.3))).speak("ten")
+    second = Sounding(lambda: hum(0.3))
+    voice = FallbackVoice(WithinTime(Broken(lambda: hum(0.3))), lambda: second, lambda _: None)
+    voice.speak("ten")
+    assert second.said == ["ten"]
 
 
 def choose(kind: str | None, **makers: Callable[[], Voice]) -> tuple[Voice | None, list[str]]:

@@ -107,11 +107,22 @@ def test_in_noise_the_margin_is_wider() -> None:
     model = FakeModel(("gauze one two three", 0), ("gauze one two", -5))
     recogniser = VoskRecogniser(model=model)
     outcomes = []
-    for factor in (1.0, 0.1, 1.0):
+    for factor in (1.0, 0.1, 0.0, 1.0):
         recogniser.be_stricter(factor)
         outcomes.append(recogniser.hear(sounding(), english()).outcome)
 
-    assert outcomes == [Outcome.ACCEPTED, Outcome.UNSURE, Outcome.ACCEPTED]
+    assert outcomes == [Outcome.ACCEPTED, Outcome.UNSURE, Outcome.UNSURE, Outcome.ACCEPTED]
+
+
+def test_in_noise_an_answer_without_a_rival_is_asked_about_too() -> None:
+    """Where there is no other answer, it has to be as much nearer to free speech."""
+    recogniser = VoskRecogniser(model=FakeModel(("gauze one two three", 0), free=14.0))
+    outcomes = []
+    for factor in (1.0, 0.2):
+        recogniser.be_stricter(factor)
+        outcomes.append(recogniser.hear(sounding(), english()).outcome)
+
+    assert outcomes == [Outcome.ACCEPTED, Outcome.UNSURE]
 
 
 class Following(FakeRecogniser):

@@ -7,6 +7,7 @@ from itertools import zip_longest
 from voicecount.commands.doctor_lines import Check, Line, Sign, fail, from_error, note, ok, one_line
 from voicecount.commands.doctor_machine import PACKAGE, Machine
 from voicecount.errors import VoicecountError
+from voicecount.speak.manner import WithinTime
 from voicecount.speak.self_test import check_voice
 
 
@@ -67,7 +68,7 @@ def voice(kind: str) -> Check:
         begun = machine.clock.monotonic()
         try:
             speaker = machine.voices[kind]()
-            check_voice(speaker)
+            check_voice(WithinTime(speaker))
         except VoicecountError as error:
             needed = kind == machine.default_voice
             return from_error(error, Sign.FAIL if needed else Sign.NOTE)

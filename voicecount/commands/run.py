@@ -32,7 +32,7 @@ from voicecount.sound.findings import SoundCheck
 from voicecount.sound.moments import moments, shifted
 from voicecount.sound.segment import Segmenter
 from voicecount.speak.ahead import AheadVoice
-from voicecount.speak.choose import choose_voice
+from voicecount.speak.choose import FallbackVoice, choose_voice
 from voicecount.speak.manner import Manner
 from voicecount.speak.port import Voice
 from voicecount.talk import wording_sound
@@ -89,7 +89,8 @@ def run(sheet_path: Path, options: Options) -> None:
         manner=_voice_manner(settings, options),
         said=wording_sound.other_voice(),
     )
-    spoken_ahead = AheadVoice(voice) if voice is not None else None
+    before = voice.words if isinstance(voice, FallbackVoice) else str
+    spoken_ahead = AheadVoice(voice, before) if voice is not None else None
     ears = open_ears(options.wanted, settings, clock=clock, notes=notes, stops=stops, voice=voice)
     with ExitStack() as stack:
         stack.callback(ears.source.close)

@@ -153,7 +153,7 @@ class VoskRecogniser:
         decision = self._decide(best, margin, grammar)
         if decision[0] is not Outcome.IGNORED:
             ratio = best.score - self._model.answer(sound, None, 1)[0].score
-            decision = _weigh(decision, ratio)
+            decision = _weigh(decision, ratio, _RATIO + self._stricter)
         heard = _heard(utterance, best, decision, margin)
         return _timed(replace(heard, ratio=ratio), begun)
 
@@ -179,8 +179,11 @@ class VoskRecogniser:
         return _timed(replace(heard, text=shown, words=None), begun)
 
     def be_stricter(self, factor: float) -> None:
-        """Allow ``factor`` times as many wrong numbers: the margin grows by as many nats."""
-        self._stricter = max(0.0, -math.log(factor))
+        """Allow ``factor`` times as many wrong numbers.
+
+        The margin, and how near to free speech an answer has to be, grow by as many nats.
+        """
+        self._stricter = max(0.0, -math.log(factor)) if factor > 0.0 else math.inf
 
     def _word_list(self, grammar: Grammar) -> WordList:
         if grammar not in self._lists:
@@ -206,11 +209,13 @@ class VoskRecogniser:
         return Outcome.ACCEPTED, None
 
 
-def _weigh(decision: tuple[Outcome, Reason | None], ratio: float) -> tuple[Outcome, Reason | None]:
+def _weigh(
+    decision: tuple[Outcome, Reason | None], ratio: float, least: float
+) -> tuple[Outcome, Reason | None]:
     """Take the distance to free speech into account: talk is ignored, a weak match asked again."""
     if ratio < _RATIO_TALK:
         return Outcome.IGNORED, Reason.NOT_FOR_US
-    if ratio < _RATIO and decision[0] is Outcome.ACCEPTED:
+    if ratio < least and decision[0] is Outcome.ACCEPTED:
         return Outcome.UNSURE, Reason.WEAK_MATCH
     return decision
 

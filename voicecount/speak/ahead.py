@@ -6,22 +6,24 @@ for: a clip made in vain is thrown away.
 
 import threading
 from collections import OrderedDict
+from collections.abc import Callable
 
-from voicecount.errors import VoiceError
 from voicecount.speak.port import Clip, Voice
 
-KEPT = 48
+KEPT = 16
 """Clips that are kept: the questions of a case come again and again."""
 
 
 class AheadVoice:
     """Speaks with another voice, in a thread of its own, one text at a time; the latest waits.
 
-    ``speak`` is called from one thread, ``prepare`` from the same.
+    ``speak`` is called from one thread, ``prepare`` from the same. ``before`` gives, once, words
+    that have to be spoken before whatever is spoken next, as that another voice has taken over.
     """
 
-    def __init__(self, voice: Voice) -> None:
+    def __init__(self, voice: Voice, before: Callable[[], str] = str) -> None:
         self._voice = voice
+        self._before = before
         self._clips: OrderedDict[str, Clip] = OrderedDict()
         self._wanted: str | None = None
         self._making: str | None = None
@@ -52,13 +54,13 @@ class AheadVoice:
         with self._turn:
             self._wanted = None
             self._turn.wait_for(lambda: self._making is None)
-            known = self._clips.get(text)
-            if known is not None:
-                self._clips.move_to_end(text)
-                return known
-            clip = self._voice.speak(text)
-            self._keep(text, clip)
-            return clip
+            clip = self._clips.get(text)
+            if clip is None:
+                clip = self._voice.speak(text)
+                self._keep(text, clip)
+            self._clips.move_to_end(text)
+            words = self._before()
+            return self._voice.speak(f"{words} {text}") if words else clip
 
     def _keep(self, text: str, clip: Clip) -> None:
         self._clips[text] = clip
@@ -74,8 +76,8 @@ class AheadVoice:
             clip = None
             try:
                 clip = self._voice.speak(text) if text else None
-            except VoiceError:
-                pass  # who asks for it when it is due is told
+            except Exception:  # noqa: BLE001, S110 - who asks for it when it is due is told
+                pass
             finally:
                 with self._turn:
                     self._making = None

@@ -20,9 +20,10 @@ def default_kind(platform: str = sys.platform) -> str:
 class FallbackVoice:
     """Speaks with the first voice until it fails; from then on with the second, announced once.
 
-    The second one says so itself, before its first words. The first is not tried again: a voice
-    that comes and goes would be harder to follow than a strange one. When the second fails as well,
-    VoiceError is raised for each text, so that people are told to read it.
+    Whoever plays what is said takes ``words`` and has them spoken first. The first voice is not
+    tried again while the second can be had: a voice that comes and goes would be harder to follow
+    than a strange one. When the second fails as well, VoiceError is raised for each text, so that
+    people are told to read it.
     """
 
     def __init__(
@@ -37,11 +38,17 @@ class FallbackVoice:
         self._second: Callable[[], Voice] | None = second
         self._announce = announce
         self._said = said
+        self._words = ""
 
     @property
     def name(self) -> str:
         """Name of the voice that speaks now."""
         return self._voice.name
+
+    def words(self) -> str:
+        """Give, once, the words by which the other voice tells that it has taken over."""
+        words, self._words = self._words, ""
+        return words
 
     def speak(self, text: str) -> Clip:
         """Make the sound of a text; VoiceError when the second voice fails, too."""
@@ -50,10 +57,14 @@ class FallbackVoice:
         except VoiceError as error:
             if self._second is None:
                 raise
-            self._voice, failed = self._second(), error
-            self._second = None
+            make, self._second, failed = self._second, None, error
+        try:
+            self._voice = make()
+        except VoicecountError as error:
+            raise VoiceError(f"{failed}; nor can the other voice speak ({error})") from error
         self._announce(f"{failed}; from now on the {self._voice.name} voice speaks")
-        return self._voice.speak(f"{self._said} {text}".strip())
+        self._words = self._said
+        return self._voice.speak(text)
 
 
 def choose_voice(
@@ -95,9 +106,9 @@ def choose_voice(
 
 
 def _tested(maker: Callable[[], Voice], manner: Manner) -> Voice:
-    voice = AtLoudness(WithinTime(maker()), manner.loudness)
-    check_voice(voice)
-    return voice
+    voice = WithinTime(maker())
+    check_voice(voice)  # as it is: at another loudness silence would be none
+    return AtLoudness(voice, manner.loudness)
 
 
 def _embedded(together: Iterable[str], rate: float) -> Voice:

@@ -8,13 +8,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from voicecount.errors import VoiceError
+from voicecount.errors import VoicecountError, VoiceError
 from voicecount.sound.level import measure
 from voicecount.speak.port import Clip, Voice
 
 LEVEL_DB = -20.0
 """The loud steps of a clip, in dB under full scale, at a loudness of 0: both voices sound alike
 loud, and there is room above for louder ones."""
+SILENT_DB = -50.0
+"""A clip whose loud steps are softer holds no voice, perhaps a click."""
 _PEAK = 0.98
 _PATIENCE = 4.0
 _PATIENCE_A_WORD = 0.3
@@ -45,11 +47,11 @@ class AtLoudness:
         return self._voice.name
 
     def speak(self, text: str) -> Clip:
-        """Make the sound of a text. Raises VoiceError as the voice does."""
+        """Make the sound of a text. Raises VoiceError as the voice does, and where it is silent."""
         clip = self._voice.speak(text)
         peak = float(np.abs(clip.samples).max(initial=0.0))
-        if peak <= 0.0:
-            return clip
+        if measure(clip.samples).loud < SILENT_DB:
+            raise VoiceError(f"the voice {self.name} gave silence; use another --voice")
         gain = 10 ** ((LEVEL_DB + self._loudness - measure(clip.samples).loud) / 20)
         return Clip((min(gain, _PEAK / peak) * clip.samples).astype(np.float32), clip.rate)
 
@@ -92,8 +94,12 @@ class WithinTime:
         if not found:
             self._hangs = True
             raise self._too_late(f"gave no sound in {limit:.0f} seconds")
-        if isinstance(found[0], Exception):
+        if isinstance(found[0], VoicecountError):
             raise found[0]
+        if isinstance(found[0], Exception):
+            raise VoiceError(
+                f"the voice {self._voice.name} failed ({found[0]!r}); use another --voice"
+            ) from found[0]
         return found[0]
 
     def _too_late(self, what: str) -> VoiceError:

@@ -3,12 +3,11 @@
 import numpy as np
 
 from voicecount.errors import VoiceError
-from voicecount.sound.level import clipped_share
+from voicecount.sound.level import clipped_share, measure
+from voicecount.speak.manner import SILENT_DB
 from voicecount.speak.port import Voice
 
 SENTENCE = "Gauze, ten. Say the number, please."
-_SILENT = 0.01
-"""A clip whose loudest sample is below this holds no voice."""
 _CLIPPED = 0.01
 _FASTEST, _SLOWEST = 0.1, 1.5
 """Seconds a word between which a voice can be followed; usual ones need 0.3 to 0.6 with pauses."""
@@ -24,7 +23,7 @@ def check_voice(voice: Voice) -> float:
     a_word = clip.seconds / len(SENTENCE.split())
     if not np.isfinite(clip.samples).all():
         raise _fails(voice, "gives damaged sound")
-    if float(np.abs(clip.samples).max(initial=0.0)) < _SILENT:
+    if measure(clip.samples).loud < SILENT_DB:
         raise _fails(voice, "gives silence")
     if clipped_share(clip.samples) > _CLIPPED:
         raise _fails(voice, "is so loud that its sound is cut off")
