@@ -122,9 +122,10 @@ def test_a_line_of_the_team_is_no_false_acceptance_but_may_be_wrong() -> None:
     kept.heard(heard(20.0, Outcome.ACCEPTED), Role.SCRUB)
     kept.stored(stored(20.0, 2))
     kept.stored(stored(20.0, 3))
+    kept.stored(stored(20.0, 2).model_copy(update={"item": "kelly"}))
 
     assert (kept.taken, kept.stored_of_talk) == ([], [])
-    assert len(kept.wrong) == 1
+    assert len(kept.wrong) == 2
 
 
 def test_growth_is_measured_from_when_it_is_warm() -> None:
