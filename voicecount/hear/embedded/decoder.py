@@ -16,7 +16,9 @@ from voicecount.hear.embedded.pieces import BEGIN, END, Pieces
 
 _LAYERS, _HEADS, _WIDTH = 6, 8, 36
 _AT_ONCE = 4
-"""Texts in one batch: the scores of 32,768 pieces for every place take much memory."""
+_PLACES_AT_ONCE = 160
+"""Texts, and places of all texts, in one batch: the scores of 32,768 pieces for every place take
+much memory, and what the longest talk ever needed is kept for the rest of the case."""
 _PIECES_A_SECOND = 6.5
 """The model was made for no more than this; a longer text is a loop."""
 
@@ -49,11 +51,14 @@ class Decoder:
         """Give the natural-log probability of each text, given frames of shape (n, 288)."""
         if not texts:
             return np.zeros(0)
-        parts = [texts[at : at + _AT_ONCE] for at in range(0, len(texts), _AT_ONCE)]
+        rows = [self._pieces.split(text) for text in texts]
+        at_once = max(1, min(_AT_ONCE, _PLACES_AT_ONCE // max(map(len, rows))))
+        parts = [rows[at : at + at_once] for at in range(0, len(rows), at_once)]
         return np.concatenate([self._score(frames, part) for part in parts])
 
-    def _score(self, frames: NDArray[np.float32], texts: Sequence[str]) -> NDArray[np.float64]:
-        rows = [self._pieces.split(text) for text in texts]
+    def _score(
+        self, frames: NDArray[np.float32], rows: Sequence[Sequence[int]]
+    ) -> NDArray[np.float64]:
         longest = max(len(row) for row in rows)
         given = np.full((len(rows), longest + 1), END, np.int64)
         wanted = np.full((len(rows), longest + 1), -1, np.int64)
