@@ -16,7 +16,8 @@ from voicecount.count.ledger import fold
 from voicecount.count.opening import open_case
 from voicecount.count.roles import Role
 from voicecount.errors import VoiceError
-from voicecount.hear.heard import Heard
+from voicecount.hear.heard import Heard, Outcome
+from voicecount.hear.port import Recogniser
 from voicecount.keep.journal import Journal
 from voicecount.keep.reading import load_whole_part
 from voicecount.keep.settings import Spoken
@@ -33,6 +34,7 @@ from voicecount.live import (
     record_turn,
     told_to_stop,
 )
+from voicecount.reasons import Reason
 from voicecount.room import TOLD_APART, Room
 from voicecount.sheet.load import load_sheet
 from voicecount.sound.findings import ChannelSound, Noise, SoundCheck
@@ -94,14 +96,16 @@ class Notes:
     def unspoken(self, at: float, reply: Reply, error: VoiceError) -> None: ...
 
 
-def open_room(path: Path, notes: Notes, **more: object) -> tuple[Room, Journal[Event]]:
+def open_room(
+    path: Path, notes: Notes, *, recogniser: Recogniser | None = None, **more: object
+) -> tuple[Room, Journal[Event]]:
     """Open a room over a new journal, spoken by fakes."""
     first = open_case(SHEET, at=0, software="t", recogniser="t", voice="t", told_apart=True)
     journal = Journal.create(path, first, CODEC)
     room = Room(
         Dialogue(SHEET, told_apart=True),
         journal,
-        ScriptRecogniser(),
+        recogniser or ScriptRecogniser(),
         Grammars(lambda vocabulary: build_grammar(SHEET, vocabulary)),
         roles=TOLD_APART,
         voice=FakeVoice(),
@@ -165,6 +169,35 @@ def test_who_speaks_meanwhile_is_asked_again_once(tmp_path: Path) -> None:
 
     assert notes.said[-1] == "You spoke while I did. Say that again."
     assert notes.said.count("You spoke while I did. Say that again.") == 1
+
+
+@pytest.mark.parametrize(("start", "asked"), [(0.2, 1), (3.0, 2)])
+def test_words_that_the_voice_cut_in_two_are_asked_for_once(
+    tmp_path: Path, start: float, asked: int
+) -> None:
+    """What was heard of them before the voice began is lost sound: no second question for it.
+
+    Sound that is lost at another time is asked for in its own right.
+    """
+    person = Noticed(Utterance(0, 1.0, 1.6, np.zeros(1, np.float32), 0.9), goes_on=False)
+    waiting = [[person]]
+    notes = Notes()
+
+    class Lost(ScriptRecogniser):
+        def hear(self, utterance: Utterance, _grammar: object) -> Heard:
+            span = (utterance.channel, utterance.start, utterance.end)
+            return Heard(*span, Outcome.UNSURE, None, "", reason=Reason.SOUND_LOST)
+
+    room, journal = open_room(
+        tmp_path / "a.vcj",
+        notes,
+        recogniser=Lost(),
+        meanwhile=lambda: waiting.pop(0) if waiting else [],
+    )
+    with journal:
+        room.run([Utterance(0, start, start + 0.7, np.zeros(1, np.float32), start)])
+
+    assert sum("Say that again" in text for text in notes.said) == asked
 
 
 def test_a_turn_is_recorded_until_the_person_is_quiet(speech: Sound) -> None:

@@ -18,6 +18,7 @@ from voicecount.errors import StorageError, VoiceError
 from voicecount.hear.port import Follower, Heard, Recogniser
 from voicecount.keep import witness
 from voicecount.keep.journal import Journal
+from voicecount.reasons import Reason
 from voicecount.sound.frame import Utterance
 from voicecount.sound.gate import Noticed
 from voicecount.sound.moments import Moment, Partial, Quiet
@@ -37,6 +38,9 @@ NOT_TOLD_APART: Mapping[int, Role] = {}
 
 WITNESSED = (PeopleChanged, CaseClosed)
 """Events after which people are told the digits of the record's head, to write them down."""
+
+_BESIDE = 0.5
+"""Seconds between two parts of one person's words that the assistant's voice has parted."""
 
 STOPPED = Reply("The record cannot be kept. Stop counting.", ReplyKind.ALERT)
 """Said when the journal fails, before everything ends."""
@@ -104,6 +108,7 @@ class Room:
         self._manner = manner
         self._heard_from = heard_from
         self._asking = False
+        self._asked_for: Sequence[Noticed] = ()
         self._foreseen = ahead
         self._missed: Reply | None = None
         self._ahead: dict[int, tuple[tuple[float, float, int], Grammar, Heard]] = {}
@@ -154,9 +159,20 @@ class Room:
         heard = self._hear(utterance)
         for observer in self._observers:
             observer.heard(heard, role)
-        self._perform(utterance.end, self._dialogue.hear(heard, role))
+        step = self._dialogue.hear(heard, role)
+        if step.events or not self._asked_already(utterance, heard):
+            self._perform(utterance.end, step)
         if self._dialogue.next_deadline is not None:
             self._foresee(None)
+
+    def _asked_already(self, utterance: Utterance, heard: Heard) -> bool:
+        """Tell whether these are the rest of words that were just asked for: they are not again."""
+        return heard.reason is Reason.SOUND_LOST and any(
+            one.utterance.channel == utterance.channel
+            and utterance.start <= one.utterance.end + _BESIDE
+            and one.utterance.start - _BESIDE <= utterance.end
+            for one in self._asked_for
+        )
 
     def _overhear(self, partial: Partial) -> None:
         """Show what is heard of an open utterance; keep the answer to one that is whole."""
@@ -255,6 +271,7 @@ class Room:
         said = self._meanwhile()
         if said and not self._asking:
             self._asking = True
+            self._asked_for = said
             role = self._roles.get(said[-1].utterance.channel)
             question = Reply(wording_sound.spoke_meanwhile(), ReplyKind.QUESTION, role, tone=True)
             self._reply(at, question)
