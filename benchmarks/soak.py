@@ -210,7 +210,9 @@ def listen(hours: float, seed: int, *, real_time: bool, journal: Path | None) ->
         )
         room.open()
         if real_time:
-            threading.Thread(target=_pass_time, args=(capture, clock), daemon=True).start()
+            capture.make_ahead()
+            for work in (_make_ahead, _pass_time):
+                threading.Thread(target=work, args=(capture, clock), daemon=True).start()
         stream = moments(
             watched,
             partial_every=PARTIAL_SECONDS,
@@ -238,6 +240,12 @@ def listen(hours: float, seed: int, *, real_time: bool, journal: Path | None) ->
 def two_channels() -> Path:
     """Give a recording that tells how many channels a case has."""
     return GRAMMARS.parent / "audio_fixtures/caesarean_case.flac"
+
+
+def _make_ahead(capture: SoakCapture, clock: SystemClock) -> None:
+    while not capture.ended:
+        capture.make_ahead()
+        clock.sleep(0.1)
 
 
 def _pass_time(capture: SoakCapture, clock: SystemClock) -> None:

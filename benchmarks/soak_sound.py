@@ -32,6 +32,8 @@ FAR_DB = (-6.0, -26.0)
 """Talk comes from all over the room, so much below the people at their microphones."""
 _LEAK = 10 ** (-22 / 20)
 _NOISE_SECONDS = 30
+AHEAD_SECONDS = 4.0
+"""So much sound is made ahead in real time; the team's answers are known so much later."""
 _GAP = (0.6, 12.0)
 _SILENCE = (300.0, 900.0)
 """Seconds without a word between two rounds: most of an operation is quiet."""
@@ -239,6 +241,8 @@ class SoakCapture:
         """Samples that passed while it was away."""
         self._room = room
         self._pieces = room.sound()
+        self._ready: deque[Sound] = deque()
+        self._by_another = False
         self._rest = np.zeros((0, 2), np.float32)
         self._rng = np.random.default_rng(seed + 1)
         self._total = round(hours * 3600 * RATE)
@@ -275,13 +279,25 @@ class SoakCapture:
         """Deliver nothing more."""
         self._deliver = None
 
+    def make_ahead(self) -> None:
+        """Make sound until some seconds are ready, from one thread that does nothing else.
+
+        A voice that is made while it is due would come late, as from a device that fails.
+        """
+        self._by_another = True
+        while sum(map(len, self._ready)) < AHEAD_SECONDS * RATE:
+            self._ready.append(next(self._pieces))
+
     def deliver_until(self, now: float) -> None:
         """Let time pass up to a time of the clock."""
         if self._born is None:
             self._born = now
         size = round(BLOCK_SECONDS * RATE)
         while not self.ended and self._born + (self._done + size) / RATE <= now + 1e-9:
-            self._give(self._take(size))
+            block = self._take(size)
+            if block is None:
+                return
+            self._give(block)
 
     def _give(self, block: Sound) -> None:
         self._done += len(block)
@@ -304,9 +320,12 @@ class SoakCapture:
         overflow, self._overflow = self._overflow, False
         self._deliver(block, overflow, at)
 
-    def _take(self, size: int) -> Sound:
+    def _take(self, size: int) -> Sound | None:
         while len(self._rest) < size:
-            self._rest = np.concatenate((self._rest, next(self._pieces)))
+            if self._by_another and not self._ready:
+                return None
+            piece = self._ready.popleft() if self._by_another else next(self._pieces)
+            self._rest = np.concatenate((self._rest, piece))
         block, self._rest = self._rest[:size], self._rest[size:]
         return np.ascontiguousarray(block)
 
