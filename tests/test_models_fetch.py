@@ -64,6 +64,8 @@ class Handler(BaseHTTPRequestHandler):
         step = script.plan.pop(0) if script.plan else "serve"
         if step == "redirect":
             self._head(302, {"Location": "/elsewhere"})
+        elif step.startswith("redirect http"):
+            self._head(302, {"Location": step.partition(" ")[2]})
         elif step == "redirect to a file":
             self._head(302, {"Location": "file:///etc/passwd"})
         elif step.isdigit():
