@@ -28,9 +28,8 @@ from voicecount.count.events import Event, LineStored
 from voicecount.count.roles import Role
 from voicecount.errors import VoiceError
 from voicecount.hear.heard import Heard, Outcome
-from voicecount.hear.port import Cautious
 from voicecount.keep.clock import SystemClock
-from voicecount.live import STRICTER, Note, Watched, microphone_note, noted
+from voicecount.live import Note, Watched, keeper, microphone_note, noted
 from voicecount.sound.device import DeviceSource
 from voicecount.sound.findings import ChannelSound, SoundCheck
 from voicecount.sound.frame import RATE
@@ -224,11 +223,7 @@ def listen(hours: float, seed: int, *, real_time: bool, journal: Path | None) ->
             machine.look(source.now())
             return capture.ended
 
-        def keep(note: Note) -> None:
-            room.note(note.event, note.reply)
-            if isinstance(materials.recogniser, Cautious):
-                materials.recogniser.be_stricter(STRICTER[watched.state])
-
+        keep = keeper(room, watched, materials.recogniser)
         room.run(noted(stream, (waiting, watched.notes), keep), until=over)
         machine.look(source.now(), last=True)
         source.close()

@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 import soxr
 from numpy.typing import NDArray
+from room_rig import GRAMMARS, SHEET
 
 from voicecount.commands.journals import CODEC, check_resumable
 from voicecount.commands.script import ScriptRecogniser, read_script
@@ -31,7 +32,6 @@ from voicecount.keep.reading import load_whole_part
 from voicecount.live import Note, microphone_note, noted
 from voicecount.reasons import Reason
 from voicecount.room import TOLD_APART, Room
-from voicecount.sheet.load import load_sheet
 from voicecount.sound.device import DeviceSource
 from voicecount.sound.frame import RATE
 from voicecount.sound.moments import moments
@@ -41,13 +41,10 @@ from voicecount.talk.dialogue import Dialogue
 from voicecount.talk.reply import Reply
 from voicecount.testing.capture import CardClock, FakeCard
 from voicecount.testing.voice import FakeSpeaker, FakeVoice
-from voicecount.words.grammar import build_grammar
-from voicecount.words.grammars import Grammars
 
 pytestmark = pytest.mark.audio
 
 ROOT = Path(__file__).parent.parent
-SHEET = load_sheet(ROOT / "grammars" / "first_try.yaml")
 PITCH = {Role.SCRUB: 1.0, Role.CIRCULATOR: 0.92}
 """The circulator is the same voice played slower."""
 FIVE = "Lap sponge, one, two, three, four, five."
@@ -129,7 +126,7 @@ class Rig:
                 Dialogue(SHEET, told_apart=True),
                 journal,
                 self._recogniser,
-                Grammars(lambda vocabulary: build_grammar(SHEET, vocabulary)),
+                GRAMMARS,
                 roles=TOLD_APART,
                 voice=FakeVoice(),
                 speaker=FakeSpeaker(),
@@ -280,7 +277,7 @@ def test_a_kill_in_the_middle_of_a_read_back_loses_nothing(tmp_path: Path) -> No
             Dialogue(SHEET, told_apart=True, ledger=ledger),
             journal,
             ScriptRecogniser(),
-            Grammars(lambda vocabulary: build_grammar(SHEET, vocabulary)),
+            GRAMMARS,
             roles=TOLD_APART,
             observers=[notes],
         )

@@ -178,7 +178,7 @@ def test_in_noise_fewer_wrong_numbers_are_allowed() -> None:
         def note(self, *_: Any) -> None:
             """Keep nothing."""
 
-    keep = run_module._keeper(FakeRoom(), watched, hearing)  # type: ignore[arg-type]
+    keep = run_module.keeper(FakeRoom(), watched, hearing)  # type: ignore[arg-type]
     allowed = []
     for state in (Noise.TOO_LOUD, Noise.LOUD, Noise.FINE):
         watched.state = state

@@ -48,14 +48,20 @@ def play(scene: str, folder: Path) -> dict[str, Any]:
     """Run a scene and give what it found."""
     if not available():
         pytest.skip(MISSING)
+    return found_by([sys.executable, str(SCENES), scene, str(folder)], seconds=120)
+
+
+def found_by(command: list[str], seconds: float) -> dict[str, Any]:
+    """Run a process of its own, in the project's folder, and give what it found."""
     with subprocess.Popen(
-        [sys.executable, str(SCENES), scene, str(folder)],
+        command,
+        cwd=SCENES.parent.parent,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         start_new_session=True,
     ) as process:
         try:
-            answer, complaint = process.communicate(timeout=120)
+            answer, complaint = process.communicate(timeout=seconds)
         finally:
             with suppress(ProcessLookupError):
                 os.killpg(process.pid, signal.SIGKILL)  # the server, too, whatever happened

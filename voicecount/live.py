@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 from voicecount.count.events import Event, MicrophoneChanged, NoiseChanged
 from voicecount.count.roles import Role
 from voicecount.hear.heard import Outcome
-from voicecount.hear.port import Recogniser
+from voicecount.hear.port import Cautious, Recogniser
 from voicecount.keep.settings import Spoken
+from voicecount.room import Room
 from voicecount.sound.check import Turn, check
 from voicecount.sound.findings import Noise, SoundCheck
 from voicecount.sound.frame import RATE, Frame, FrameSource, Utterance
@@ -149,6 +150,19 @@ def noted(
             while waiting:
                 keep(waiting.popleft())
         yield moment
+
+
+def keeper(
+    room: Room, watched: Watched, recogniser: Recogniser, shift: float = 0.0
+) -> Callable[[Note], None]:
+    """Give what keeps and says a note, and asks more often in noise."""
+
+    def keep(note: Note) -> None:
+        room.note(note.event.model_copy(update={"at": note.event.at + shift}), note.reply)
+        if isinstance(recogniser, Cautious):
+            recogniser.be_stricter(STRICTER[watched.state])
+
+    return keep
 
 
 def told_to_stop(recogniser: Recogniser, grammar: Grammar) -> Callable[[Utterance], bool]:

@@ -13,9 +13,8 @@ import numpy as np
 
 from voicecount.commands.script import ScriptRecogniser, Typed
 from voicecount.count.roles import Role
-from voicecount.hear.agree import nothing_yet
 from voicecount.hear.heard import Heard
-from voicecount.hear.port import Follower, Recogniser
+from voicecount.hear.port import Follower, Recogniser, still_open
 from voicecount.sound.frame import Utterance
 from voicecount.sound.moments import Moment
 from voicecount.words.grammar import Grammar
@@ -89,4 +88,4 @@ class EarsAndKeyboard:
         """Give what the ears hear of an open utterance; nothing where they cannot follow."""
         if isinstance(self._ears, Follower):
             return self._ears.follow(so_far, grammar)
-        return nothing_yet(so_far)
+        return still_open(so_far)

@@ -2,7 +2,7 @@
 
 import sys
 from collections import deque
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -18,11 +18,11 @@ from voicecount.count.ledger import Ledger
 from voicecount.count.opening import open_case
 from voicecount.count.roles import Role
 from voicecount.errors import UsageError
-from voicecount.hear.port import Cautious, Recogniser
+from voicecount.hear.port import Recogniser
 from voicecount.keep.clock import StoppableClock, SystemClock
 from voicecount.keep.journal import Journal
 from voicecount.keep.settings import Settings, Spoken, read_settings, write_settings
-from voicecount.live import STRICTER, Note, Watched, check_sound, manner, noted, told_to_stop
+from voicecount.live import Note, Watched, check_sound, keeper, manner, noted, told_to_stop
 from voicecount.room import NOT_TOLD_APART, TOLD_APART, Room
 from voicecount.sheet.load import load_sheet
 from voicecount.sheet.model import Sheet
@@ -207,7 +207,7 @@ def _listen(
     recogniser, roles, options = by
     segmenter = Segmenter(ears.frames.channels)
     watched = Watched(ears.frames, lambda: segmenter.anybody)
-    keep = _keeper(room, watched, recogniser, case.shift)
+    keep = keeper(room, watched, recogniser, case.shift)
     if found is not None:
         event = SoundChecked.of(found, ears.source.now())
         keep(Note(event, wording_sound.told(found)))
@@ -250,19 +250,6 @@ def _roles(settings: Settings, found: SoundCheck | None) -> dict[int, Role]:
     if settings.roles is not None and len(settings.roles) == len(TOLD_APART):
         return dict(enumerate(settings.roles))
     return dict(TOLD_APART)
-
-
-def _keeper(
-    room: Room, watched: Watched, recogniser: Recogniser, shift: float = 0.0
-) -> Callable[[Note], None]:
-    """Give what keeps and says a note, and asks more often in noise."""
-
-    def keep(note: Note) -> None:
-        room.note(note.event.model_copy(update={"at": note.event.at + shift}), note.reply)
-        if isinstance(recogniser, Cautious):
-            recogniser.be_stricter(STRICTER[watched.state])
-
-    return keep
 
 
 def _voice_manner(settings: Settings, options: Options) -> Manner:

@@ -6,7 +6,7 @@ An agreement of independent engines is far less often wrong than either; it asks
 from dataclasses import replace
 
 from voicecount.hear.heard import Heard, Outcome
-from voicecount.hear.port import Cautious, Follower, Recogniser
+from voicecount.hear.port import Cautious, Follower, Recogniser, still_open
 from voicecount.reasons import Reason
 from voicecount.sound.frame import Utterance
 from voicecount.words.grammar import Grammar
@@ -40,19 +40,13 @@ class AgreeingRecognisers:
         for one in (self._first, self._second):
             if isinstance(one, Follower):
                 return one.follow(so_far, grammar)
-        return nothing_yet(so_far)
+        return still_open(so_far)
 
     def be_stricter(self, factor: float) -> None:
         """Make both ask more often."""
         for one in (self._first, self._second):
             if isinstance(one, Cautious):
                 one.be_stricter(factor)
-
-
-def nothing_yet(so_far: Utterance) -> Heard:
-    """Give the answer of those who cannot follow an open utterance."""
-    span = (so_far.channel, so_far.start, so_far.end)
-    return Heard(*span, Outcome.UNSURE, None, "", reason=Reason.STILL_OPEN)
 
 
 def _same(first: Heard, second: Heard) -> bool:

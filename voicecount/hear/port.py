@@ -3,10 +3,11 @@
 from typing import Protocol, runtime_checkable
 
 from voicecount.hear.heard import Heard, Outcome, Word
+from voicecount.reasons import Reason
 from voicecount.sound.frame import Utterance
 from voicecount.words.grammar import Grammar
 
-__all__ = ["Cautious", "Follower", "Heard", "Outcome", "Recogniser", "Word"]
+__all__ = ["Cautious", "Follower", "Heard", "Outcome", "Recogniser", "Word", "still_open"]
 
 
 class Recogniser(Protocol):
@@ -44,3 +45,9 @@ class Follower(Protocol):
         later gives the same answer as if nothing had been followed.
         """
         ...
+
+
+def still_open(so_far: Utterance, text: str = "") -> Heard:
+    """Give the answer to an open utterance: what is heard of it so far, which is nothing yet."""
+    span = (so_far.channel, so_far.start, so_far.end)
+    return Heard(*span, Outcome.UNSURE, None, text, reason=Reason.STILL_OPEN)

@@ -17,7 +17,7 @@ from typing import Protocol
 
 import numpy as np
 
-from voicecount.hear.port import Heard, Outcome, Word
+from voicecount.hear.port import Heard, Outcome, Word, still_open
 from voicecount.hear.refusal import refusal
 from voicecount.hear.vosk_model import Alternative, Timed, VoskModel, find_model
 from voicecount.hear.vosk_words import UNKNOWN, Spelling, WordList, word_list
@@ -175,8 +175,7 @@ class VoskRecogniser:
         timed = words.original([Timed(text, 0.0, 0.0) for text in known.words])
         texts = [word.text for word in timed]
         shown = "" if UNKNOWN in texts else " ".join(texts)
-        heard = _heard(so_far, _NOTHING, (Outcome.UNSURE, Reason.STILL_OPEN), None)
-        return _timed(replace(heard, text=shown, words=None), begun)
+        return _timed(still_open(so_far, shown), begun)
 
     def be_stricter(self, factor: float) -> None:
         """Allow ``factor`` times as many wrong numbers.

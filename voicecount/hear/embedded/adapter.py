@@ -21,7 +21,7 @@ from voicecount.hear.embedded.odds import Odds
 from voicecount.hear.embedded.search import Search
 from voicecount.hear.embedded.second_encoder import SecondEncoder
 from voicecount.hear.embedded.spell import respellings
-from voicecount.hear.port import Heard, Outcome, Word
+from voicecount.hear.port import Heard, Outcome, Word, still_open
 from voicecount.hear.refusal import refusal
 from voicecount.reasons import Reason
 from voicecount.sound.frame import RATE, Samples, Utterance
@@ -133,7 +133,7 @@ class EmbeddedRecogniser:
             self._followed[so_far.channel] = known
         found = known.hear(so_far.samples)
         text = " ".join(word for token in found.tokens for word in token.words)
-        heard = replace(_answer(so_far, Reason.STILL_OPEN), text=text)
+        heard = still_open(so_far, text)
         took = 1000 * (time.perf_counter() - begun)
         return replace(heard, latency_ms=round(took, 1)), found
 

@@ -70,9 +70,9 @@ class Search:
     def fork(self) -> "Search":
         """Give a search that goes on from here and leaves this one as it is."""
         other = copy(self)
-        for name in ("_at", "_rest", "_born_at", "_rest_born", "_arrived", "_since", "_ends"):
+        grows = ("_at", "_rest", "_born_at", "_rest_born", "_arrived", "_since", "_ends", "_born")
+        for name in grows:
             setattr(other, name, getattr(self, name).copy())
-        other._born = self._born.copy()  # noqa: SLF001 - one of its own kind
         return other
 
     def run(self, log_probabilities: NDArray[np.float32]) -> None:
