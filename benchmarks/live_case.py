@@ -15,6 +15,7 @@ from voicecount.commands.inputs import load_grammars, load_recogniser, open_inpu
 from voicecount.commands.journals import CODEC
 from voicecount.count.events import Event
 from voicecount.count.opening import open_case
+from voicecount.hear.meant import MeantRecogniser, Voices
 from voicecount.hear.port import Recogniser
 from voicecount.keep.journal import Journal
 from voicecount.room import NOT_TOLD_APART, TOLD_APART, Observer, Room
@@ -69,6 +70,7 @@ class Case:
         )
         self.journal: Journal[Event] = Journal.create(self.path, first, CODEC)
         self.dialogue = Dialogue(materials.sheet, told_apart=told_apart)
+        self.voices = Voices()
 
     def room(
         self,
@@ -84,7 +86,7 @@ class Case:
         return Room(
             self.dialogue,
             self.journal,
-            self._materials.recogniser,
+            MeantRecogniser(self._materials.recogniser, self.dialogue, self.voices),
             self._materials.grammars,
             roles=self._roles,
             voice=voice,

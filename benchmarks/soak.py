@@ -21,8 +21,8 @@ from pathlib import Path
 from typing import Any
 
 from benchmarks.live_case import Case, Materials
+from benchmarks.soak_sound import VOICE_DB, Said, SoakCapture
 from benchmarks.soak_sound import Room as SoundRoom
-from benchmarks.soak_sound import Said, SoakCapture
 from voicecount.commands.run import PARTIAL_SECONDS
 from voicecount.count.events import Event, LineStored
 from voicecount.count.roles import Role
@@ -55,6 +55,8 @@ CALLED = {
 WARM_SECONDS = 1800.0
 """By then every kind of moment has come, and what is kept for good is there."""
 SAMPLE_SECONDS = 900.0
+MEDIAN_DB = -26.0
+"""What a sound check measures of these voices: their loud parts are at VOICE_DB."""
 MOST_GROWTH = 0.05
 """Share by which the memory may grow from then on."""
 
@@ -87,7 +89,7 @@ class Account:
     wrong: list[str] = field(default_factory=list)
     """Lines of the team stored with another number."""
     asked: Counter[str] = field(default_factory=Counter)
-    """Talk that was asked to be said again, outside and inside a count."""
+    """Talk, outside and inside a count, and noise that was asked to be said again."""
     not_taken: Counter[str] = field(default_factory=Counter)
     """Lines of the team that were not taken at once, with the reason."""
     _cause: str = "team"
@@ -110,7 +112,7 @@ class Account:
         if heard.outcome is Outcome.ACCEPTED:
             self.taken.append(f"{heard.start:.0f} s, {inside}: {texts!r} as {heard.text!r}")
         elif heard.outcome is Outcome.UNSURE:
-            self.asked[inside] += 1
+            self.asked[inside if said else "noise"] += 1
 
     def stored(self, event: Event) -> None:
         """Tell what came of it."""
@@ -193,14 +195,18 @@ def listen(hours: float, seed: int, *, real_time: bool, journal: Path | None) ->
     source = DeviceSource(capture.opener, 2, clock, changed=changed)
     segmenter = Segmenter(2)
     watched = Watched(source, lambda: segmenter.anybody)
-    people = tuple(ChannelSound(k, None, -20.0, -60.0, 0.0, -22.0) for k in (0, 1))
-    watched.begin(SoundCheck(people, (), {}))
+    people = tuple(
+        ChannelSound(k, None, MEDIAN_DB, -60.0, 0.0, -22.0, loud=VOICE_DB) for k in (0, 1)
+    )
+    checked = SoundCheck(people, (), {})
+    watched.begin(checked)
     voice = choose_voice("embedded", together=materials.sheet.ways, announce=print)
     ahead = AheadVoice(voice) if voice is not None else None
     machine = Machine()
     begun = time.perf_counter()
     with tempfile.TemporaryDirectory() as folder:
         case = Case(materials, journal.parent if journal else Path(folder))
+        case.voices.checked(checked)
         room = case.room(
             voice=ahead,
             speaker=SilentSpeaker(),
@@ -276,11 +282,10 @@ def figures(
         "talk taken as something": account.taken,
         "talk taken, per hour of talk": round(len(account.taken) / talk, 3) if talk else None,
         "events that came of talk": account.stored_of_talk,
-        "talk asked again, per hour of talk": {
-            place: round(n / (sound.talk_seconds[place == "inside a count"] / 3600), 2)
-            for place, n in account.asked.items()
-            if sound is not None
-        },
+        "talk asked again": dict(account.asked),
+        "talk outside and inside a count, h": [
+            round(sound.talk_seconds[inside] / 3600, 3) for inside in (False, True) if sound
+        ],
         "lines of the team said": sound.tried if sound is not None else 0,
         "lines given up": sound.given_up if sound is not None else 0,
         "lines of the team not taken at once": dict(account.not_taken),

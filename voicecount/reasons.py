@@ -8,6 +8,7 @@ class Reason(StrEnum):
 
     NO_SPEECH = "no_speech"
     NOT_FOR_US = "not_for_us"
+    FAINT = "faint"
     CLOSE_CALL = "close_call"
     WEAK_MATCH = "weak_match"
     SOUND_ALIKE = "sound_alike"
@@ -27,6 +28,7 @@ class Reason(StrEnum):
 MEANINGS: dict[Reason, str] = {
     Reason.NO_SPEECH: "no voice was found in the sound",
     Reason.NOT_FOR_US: "speech that fits nothing on the sheet: taken as talk in the room",
+    Reason.FAINT: "unclear, and far weaker than the people at that microphone: talk or noise",
     Reason.CLOSE_CALL: "two readings were nearly as likely",
     Reason.WEAK_MATCH: "near something on the sheet, but too weak to store",
     Reason.SOUND_ALIKE: "a number that sounds like another one, heard alone and near the line",

@@ -14,6 +14,7 @@ from voicecount.count.events import Event
 from voicecount.count.ledger import Ledger
 from voicecount.count.opening import open_case
 from voicecount.errors import UsageError
+from voicecount.hear.meant import MeantRecogniser, Voices
 from voicecount.keep import witness
 from voicecount.keep.clock import StoppableClock, SystemClock
 from voicecount.keep.journal import Journal
@@ -161,7 +162,7 @@ class _Run:
         room = Room(
             dialogue,
             journal,
-            self._recogniser,
+            MeantRecogniser(self._recogniser, dialogue, Voices()),
             self._grammars,
             roles=TOLD_APART if self._given.channels == len(TOLD_APART) else NOT_TOLD_APART,
             voice=self.voice,

@@ -18,6 +18,7 @@ from voicecount.count.ledger import Ledger
 from voicecount.count.opening import open_case
 from voicecount.count.roles import Role
 from voicecount.errors import UsageError
+from voicecount.hear.meant import MeantRecogniser, Voices
 from voicecount.hear.port import Recogniser
 from voicecount.keep.clock import StoppableClock, SystemClock
 from voicecount.keep.journal import Journal
@@ -106,11 +107,15 @@ def run(sheet_path: Path, options: Options) -> None:
         conversation = Conversation(printer, printer.partial if printer is not None else None)
         with naming(case.journal.path):
             found = _sound_check(ears, voice, conversation, options)
+            voices = Voices()
+            if found is not None:
+                voices.checked(found)
+            meant = MeantRecogniser(recogniser, case.dialogue, voices)
             roles = _roles(settings, found) if case.told_apart else NOT_TOLD_APART
             room = Room(
                 case.dialogue,
                 case.journal,
-                EarsAndKeyboard(recogniser),
+                EarsAndKeyboard(meant),
                 grammars,
                 roles=roles,
                 voice=spoken_ahead,

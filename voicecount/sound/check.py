@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from voicecount.sound.findings import ChannelSound, Finding, Problem, SoundCheck
 from voicecount.sound.frame import Samples
 from voicecount.sound.hum import hum_share
-from voicecount.sound.level import SILENCE_DB, STEP, clipped_share, step_levels
+from voicecount.sound.level import LOUD_SHARE, SILENCE_DB, STEP, clipped_share, step_levels
 
 
 @dataclass(frozen=True)
@@ -90,6 +90,8 @@ class _Measured:
     clipped: NDArray[np.float64]
     loudest: NDArray[np.float64]
     """Power of the loudest step."""
+    loud: NDArray[np.float64]
+    """Power of the loud parts."""
     hum: NDArray[np.float64]
     """Share of the noise, 0 to 1."""
 
@@ -169,6 +171,7 @@ def _measure(samples: NDArray[np.float32], limits: CheckLimits) -> _Measured:
         level=np.maximum(np.median(steps, axis=1) - floor, 0.0),
         clipped=np.array([_clipped(part, voiced) for part in channels]),
         loudest=power.max(axis=1),
+        loud=np.percentile(power, LOUD_SHARE, axis=1),
         hum=np.array([hum_share(part, pause) for part in channels]),
     )
 
@@ -207,6 +210,7 @@ def _row(who: str, channel: int, found: _Measured) -> ChannelSound:
         float(found.clipped[channel]),
         leak,
         hidden,
+        _db(found.loud[channel]),
     )
 
 

@@ -76,6 +76,8 @@ class ChannelSound:
     no other channel or no voice."""
     leak_hidden: bool = False
     """Whether noise hides the leak, which is then no more than ``leak``."""
+    loud: float | None = None
+    """The level of the voice's loud parts; None where it was not measured."""
 
     @property
     def above_noise(self) -> float | None:

@@ -20,7 +20,8 @@ PAD_SECONDS = 0.12
 SPEECH_DB = -23.0
 """The level that loud steps are brought to before recognition, as in the training of the heads."""
 
-_LOUD = 95.0
+LOUD_SHARE = 95.0
+"""The loud parts of a voice are what so many of a hundred steps lie below."""
 _FLOOR = 10.0
 _CLIPPED = 0.99
 """Of full scale. Converters and resamplers round a cut top to a little less than 1."""
@@ -68,7 +69,7 @@ def measure(samples: Samples) -> Level:
         return Level(SILENCE_DB, SILENCE_DB, 0.0)
     levels = step_levels(samples)
     return Level(
-        loud=float(np.percentile(levels, _LOUD)),
+        loud=float(np.percentile(levels, LOUD_SHARE)),
         floor=float(np.percentile(levels, _FLOOR)),
         clipped=clipped_share(samples),
     )
@@ -96,7 +97,7 @@ def own_stretch(
     if not len(samples):
         return 0, 0
     levels = step_levels(samples)
-    near = np.flatnonzero(levels >= np.percentile(levels, _LOUD) - drop_db)
+    near = np.flatnonzero(levels >= np.percentile(levels, LOUD_SHARE) - drop_db)
     margin = round(pad * RATE)
     first = max(0, int(near[0]) * STEP - margin)
     return first, min(len(samples), (int(near[-1]) + 1) * STEP + margin)

@@ -55,6 +55,16 @@ class Dialogue:
         return vocabulary_of(self._scene)
 
     @property
+    def awaits_more(self) -> bool:
+        """Whether a call is in hand: whatever comes may belong to it."""
+        return self._scene.open is not None or self._scene.second is not None
+
+    @property
+    def awaits_words(self) -> bool:
+        """Whether somebody may be about to say anything but a command."""
+        return self._scene.awaits_words
+
+    @property
     def next_deadline(self) -> float | None:
         """When ``settle`` has to be called, in seconds of the stream; None for not at all."""
         return self._scene.deadline()

@@ -190,6 +190,14 @@ class Scene:
         tally = self.ledger.tally(*self.read)
         return tally if tally.state is State.WAITING else None
 
+    @property
+    def awaits_words(self) -> bool:
+        """Whether a count is open, or anything is in hand, waits or differs."""
+        in_hand = (self.open, self.second, self.filling, self.question, self.waiting)
+        ledger = self.ledger
+        waits = any(one is not None for one in in_hand)
+        return waits or ledger.counting or bool(ledger.discrepancies)
+
     def deadline(self) -> float | None:
         """When the call in hand is over if nothing is added; None when time does not end it."""
         call = self.open

@@ -322,6 +322,7 @@ def finished(confirmed_lines: int, lines: int) -> str:
 UNSURE: Mapping[Reason, str] = {
     Reason.NO_SPEECH: "I heard no words. Say that again.",
     Reason.NOT_FOR_US: "Was that for me? Say that again.",
+    Reason.FAINT: "That was too quiet. Say that again.",
     Reason.CLOSE_CALL: "I heard two things in that. Say that again.",
     Reason.WEAK_MATCH: "That was not clear. Say that again.",
     Reason.SOUND_ALIKE: "That number sounds like another. Say that again.",

@@ -17,6 +17,7 @@ from voicecount.hear.embedded.follow import Follow, SoFar
 from voicecount.hear.embedded.graph import PhoneGraph, build_graph
 from voicecount.hear.embedded.head import STEP_SECONDS
 from voicecount.hear.embedded.judge import Evidence, Verdict, judge
+from voicecount.hear.embedded.memory import give_back
 from voicecount.hear.embedded.odds import Odds
 from voicecount.hear.embedded.search import Search
 from voicecount.hear.embedded.second_encoder import SecondEncoder
@@ -35,6 +36,8 @@ _NOISY_DB = 25.0
 """With less than this between voice and noise, more is cut at the ends."""
 _BEFORE, _AFTER = 0.1, 0.05
 """Seconds of a word before its first and after its last mark."""
+_LONG = 6.0
+"""Seconds of sound after which the memory that hearing it took is given back."""
 _WORDS_A_SECOND = 6.5
 """More number words than this in a second are no person's."""
 
@@ -84,6 +87,8 @@ class EmbeddedRecogniser:
         """Understand one utterance, and give what the judges came to; None when they saw none."""
         begun = time.perf_counter()
         heard, verdict = self._explain(utterance, grammar)
+        if len(utterance.samples) > _LONG * RATE:
+            give_back()
         took = 1000 * (time.perf_counter() - begun)
         return replace(heard, latency_ms=round(took, 1)), verdict
 
