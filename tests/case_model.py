@@ -94,6 +94,10 @@ class Differs:
     """How much had been said when that became known."""
 
 
+_HIDES = {"tucked": 1, "packed": 1, "came_out": -1}
+"""What nobody can count on the table from then on, and what can be counted there again."""
+
+
 class Paper:
     """What is on the listener's paper."""
 
@@ -119,6 +123,8 @@ class Paper:
         self.lines: dict[Key, list[Written]] = {}
         self.book: dict[str, list[tuple[str, int]]] = {}
         """Why there should be how many, one entry for each reason."""
+        self.happened: dict[str, list[tuple[int, str, int]]] = {}
+        """All that makes more or fewer of an item: how many lines were stored by then, why, n."""
         self.tucked: dict[str, int] = {}
         self.inside: dict[str, int] = {}
         self.off_field: dict[str, int] = {}
@@ -414,7 +420,19 @@ class Paper:
             else:
                 entries[:] = [one for one in entries if one[0] != "initial"]
                 if self.done((item, None)):
-                    entries.append(("initial", self.total((item, None))))
+                    oldest = min(line.number for line in self.lines[item, None])
+                    happened = self.happened.get(item, ())
+                    on_top = [
+                        (why, n)
+                        for stored, why, n in happened
+                        if stored >= oldest and why not in _HIDES
+                    ]
+                    hidden = sum(
+                        _HIDES[why] * n
+                        for stored, why, n in happened
+                        if stored < oldest and why in _HIDES
+                    )
+                    entries[:] = [("initial", self.total((item, None)) + hidden), *on_top]
         if result != "incomplete" and id_ in {one for one, _ in self.plan}:
             self.held.add(id_)
         self.results.append(result)
@@ -467,6 +485,9 @@ class Paper:
         more = {"cut": n, "broken": n - 1, "added": n, "handed_over": -n}.get(incident, 0)
         if incident == "other_number":
             more = n - event.printed
+        self.happened.setdefault(item, []).append(
+            (self.stored, incident, n if incident in _HIDES else more)
+        )
         initial = self.counting and self.count[1] == "initial"
         if not initial or self.expected(item) is not None:  # else it is counted with the rest
             self.book.setdefault(item, []).append((incident, more))
@@ -550,6 +571,9 @@ class Paper:
         if way == "not_found":
             self.not_found.append(event.discrepancy)
         if way == "explained" and one.what == "line":
+            self.happened.setdefault(one.item, []).append(
+                (self.stored, "explained", -one.missing)
+            )
             self.book.setdefault(one.item, []).append(("explained", -one.missing))
         if way == "explained" and one.what == "place":
             self.off_field[one.item] = self.off_field.get(one.item, 0) - one.missing

@@ -32,13 +32,17 @@ class Account:
     """One item of a case."""
 
     initial: int | None = None
-    """What both people gave in the initial count; None when they did not."""
+    """What both people gave in the initial count, with what was in the patient then; None when
+    they did not."""
     added: int = 0
     changed: int = 0
     """Entries that came about by cutting or breaking, or by a pack with another number."""
     handed_over: int = 0
     explained: int = 0
     """What both people gave as the mistake in the expected number itself."""
+    told: tuple[tuple[int, str, int], ...] = ()
+    """All that was told to be more or fewer, or in the patient: the next line's number then, what,
+    how many."""
     tucked: Mapping[str, int] = field(default_factory=lambda: _NOTHING)
     """In the patient, to come out: how many by site."""
     inside: Mapping[str, int] = field(default_factory=lambda: _NOTHING)
@@ -65,6 +69,11 @@ class Account:
     def left_inside(self) -> int:
         """How many stay in the patient on purpose."""
         return sum(self.inside.values())
+
+    @property
+    def in_patient(self) -> int:
+        """How many are in the patient, for now or on purpose."""
+        return self.tucked_in + self.left_inside
 
     @property
     def passed_off(self) -> int:
@@ -159,6 +168,37 @@ def with_incident(account: Account, event: IncidentTold) -> Account:
         case Incident.DROPPED:
             changes = {"off": MappingProxyType({**account.off, 1: account.off.get(1, 0) + n})}
     return replace(account, **changes)
+
+
+MORE_OR_FEWER = ("added", "changed", "handed_over", "explained")
+"""The fields of what came on top of the initial number."""
+
+
+_IN_PATIENT = "in_patient"
+
+
+def keeping(before: Account, after: Account, next_line: int) -> Account:
+    """Give the account after something was told, with when that was among the lines."""
+    changes = {name: getattr(after, name) - getattr(before, name) for name in MORE_OR_FEWER}
+    changes[_IN_PATIENT] = after.in_patient - before.in_patient
+    told = tuple((next_line, name, n) for name, n in changes.items() if n)
+    return replace(after, told=(*before.told, *told))
+
+
+def with_initial(account: Account, n: int, oldest: int) -> Account:
+    """Give the account with the initial number that both gave.
+
+    ``oldest`` is the first of the lines that it is made of: what was told before that line was
+    called is in the number already, and only what was told after it comes on top. What was in the
+    patient then could not be counted on the table, and belongs to it: else as many could be missing
+    later without a difference.
+    """
+    inside = sum(n for line, what, n in account.told if what == _IN_PATIENT and line <= oldest)
+    on_top = {
+        name: sum(more for line, what, more in account.told if what == name and line > oldest)
+        for name in MORE_OR_FEWER
+    }
+    return replace(account, initial=n + inside, **on_top)
 
 
 def _plus(sites: Mapping[str, int], site: str, n: int) -> Mapping[str, int]:

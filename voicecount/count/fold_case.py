@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from types import MappingProxyType
 
-from voicecount.count.account import Account, Right, why_not, with_incident
+from voicecount.count.account import Account, Right, keeping, why_not, with_incident, with_initial
 from voicecount.count.discrepancy import Discrepancy
 from voicecount.count.events import (
     CaseClosed,
@@ -75,6 +75,8 @@ def count_finished(ledger: Ledger, event: CountFinished) -> Ledger:
     count = ledger.count
     if count is None or count.id != event.count or count.number != event.number:
         raise wrong(event, f"the count {event.count!r} is not the one that is open")
+    if count.kind is CountKind.ADDITION and ledger.finished:
+        raise wrong(event, "an addition is finished once")
     if count.kind is CountKind.ADDITION and ledger.keys(State.WAITING, State.RECOUNT):
         raise wrong(event, "an addition ends when both people gave its numbers")
     if event.result is not None:
@@ -110,7 +112,7 @@ def incident_told(ledger: Ledger, event: IncidentTold) -> Ledger:
     why = why_not(account, event, ledger.items[event.item].pieces)
     if why is not None:
         raise wrong(event, why)
-    after = with_incident(account, event)
+    after = keeping(account, with_incident(account, event), ledger.next_line)
     if account.initial is None and ledger.kind is CountKind.INITIAL:
         # the count that is open takes it in: its entries are counted with the rest
         after = replace(
@@ -182,7 +184,8 @@ def discrepancy_closed(ledger: Ledger, event: DiscrepancyClosed) -> Ledger:
         after = replace(after, not_found=(*after.not_found, before.number))
     account = ledger.account(before.item)
     if event.settled is Settled.EXPLAINED and before.opened.differs is Difference.LINE:
-        account = replace(account, explained=account.explained + before.off)
+        corrected = replace(account, explained=account.explained + before.off)
+        account = keeping(account, corrected, ledger.next_line)
         after = _with_account(after, before.item, account)
     if event.settled is Settled.EXPLAINED and before.opened.differs is Difference.PLACE:
         account = replace(account, off_explained=account.off_explained + before.off)
@@ -242,7 +245,8 @@ def _after_count(ledger: Ledger, count: Count, item: str, at: float) -> Account:
             return replace(account, added=account.added + tally.confirmed)
         if tally.state is not State.CONFIRMED:
             return replace(account, initial=None, right=None)
-        return replace(account, initial=tally.total, right=Right(at, count.title))
+        account = with_initial(account, tally.total, tally.lines[0].number)
+        return replace(account, right=Right(at, count.title))
     one = line_sum(ledger, item)
     if one.off != 0:
         return account
