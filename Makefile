@@ -92,7 +92,7 @@ peers: $(DEV) ## hear the same clips with other recognisers, side by side (bring
 
 lock: ## pin all packages anew (needs uv)
 	uv pip compile --quiet --universal --generate-hashes --python-version 3.11 --no-emit-index-url --no-header pyproject.toml --group build -o requirements.lock
-	uv pip compile --quiet --universal --generate-hashes --python-version 3.11 --no-emit-index-url --no-header pyproject.toml --group build --group test --group lint --group plot -c requirements.lock -o requirements-dev.lock
+	uv pip compile --quiet --universal --generate-hashes --python-version 3.11 --no-emit-index-url --no-header pyproject.toml --group build --group test --group lint -c requirements.lock -o requirements-dev.lock
 	uv pip compile --quiet --universal --generate-hashes --python-version 3.11 --no-emit-index-url --no-header pyproject.toml --group build --group train -c requirements.lock -o requirements-train.lock
 	uv pip compile --quiet --universal --generate-hashes --python-version 3.11 --no-emit-index-url --no-header pyproject.toml --group build --group bench -c requirements.lock -o requirements-bench.lock
 

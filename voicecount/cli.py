@@ -21,6 +21,7 @@ from voicecount.show.console import printable
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 if TYPE_CHECKING:
+    from voicecount.board.serve import Address
     from voicecount.commands.replay import Options
 
 DEBUG = "VOICECOUNT_DEBUG"
@@ -96,6 +97,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_verify(commands)
     _add_reasons(commands)
     _add_doctor(commands)
+    _add_board(commands)
     return parser
 
 
@@ -203,6 +205,7 @@ def _add_run(commands: "_Commands[_Parser]") -> None:
     )
     parser.add_argument("--json", action="store_true", help="one JSON object at the end")
     _add_recogniser(parser)
+    _add_with_board(parser)
     parser.set_defaults(run=_run)
 
 
@@ -228,6 +231,7 @@ def _add_demo(commands: "_Commands[_Parser]") -> None:
         "--whole", action="store_true", help="a whole case, from the first count to the last"
     )
     parser.add_argument("--voice", choices=_VOICES, help="speak the answers, too")
+    _add_with_board(parser)
     parser.set_defaults(run=_demo)
 
 
@@ -278,6 +282,41 @@ def _add_doctor(commands: "_Commands[_Parser]") -> None:
     parser.set_defaults(run=_doctor)
 
 
+def _add_board(commands: "_Commands[_Parser]") -> None:
+    parser = commands.add_parser("board", help="show a journal's count on a wall board")
+    parser.add_argument("journal", type=Path, metavar="JOURNAL")
+    _add_address(parser)
+    parser.set_defaults(run=_board)
+
+
+def _add_address(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--listen",
+        default="127.0.0.1",
+        metavar="ADDRESS",
+        help="an address of this machine that the network may ask; makes a token",
+    )
+    parser.add_argument("--port", type=int, default=8460, help="0 takes any that is free")
+    parser.add_argument(
+        "--name", action="append", default=[], help="a further name of this machine"
+    )
+
+
+def _add_with_board(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--board", action="store_true", help="show a wall board meanwhile")
+    _add_address(parser)
+
+
+def _address(arguments: argparse.Namespace) -> "Address":
+    from voicecount.board.serve import Address  # noqa: PLC0415
+
+    return Address(arguments.listen, arguments.port, tuple(arguments.name))
+
+
+def _with_board(arguments: argparse.Namespace) -> "Address | None":
+    return _address(arguments) if arguments.board else None
+
+
 def _add_sheet(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--sheet", type=Path, required=True, metavar="SHEET", help="a count sheet")
 
@@ -295,6 +334,7 @@ def _add_running(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="one JSON object at the end")
     _add_recogniser(parser)
     parser.add_argument("--real-time", action="store_true", help="as slow as it was recorded")
+    _add_with_board(parser)
     parser.add_argument("--voice", choices=_VOICES, help="speak the answers with this voice")
     parser.add_argument("--say-to", type=Path, metavar="WAV", help="keep what is said as a file")
 
@@ -346,6 +386,7 @@ def _options(arguments: argparse.Namespace) -> "Options":
         real_time=arguments.real_time,
         voice=arguments.voice,
         say_to=arguments.say_to,
+        board=_with_board(arguments),
     )
 
 
@@ -379,6 +420,7 @@ def _run(arguments: argparse.Namespace) -> None:
             voice_loudness=arguments.voice_loudness,
             keyboard=arguments.keyboard,
             as_json=arguments.json,
+            board=_with_board(arguments),
         ),
     )
 
@@ -398,7 +440,12 @@ def _resume(arguments: argparse.Namespace) -> None:
 def _demo(arguments: argparse.Namespace) -> None:
     from voicecount.commands.replay import demo  # noqa: PLC0415
 
-    demo(fast=arguments.fast, whole=arguments.whole, voice=arguments.voice)
+    demo(
+        fast=arguments.fast,
+        whole=arguments.whole,
+        voice=arguments.voice,
+        board=_with_board(arguments),
+    )
 
 
 def _rehearse(arguments: argparse.Namespace) -> None:
@@ -432,6 +479,12 @@ def _doctor(arguments: argparse.Namespace) -> None:
     from voicecount.commands.doctor import doctor  # noqa: PLC0415
 
     doctor(as_json=arguments.json)
+
+
+def _board(arguments: argparse.Namespace) -> None:
+    from voicecount.commands.board import board  # noqa: PLC0415
+
+    board(arguments.journal, _address(arguments))
 
 
 def _notes(error: BaseException) -> list[str]:

@@ -18,7 +18,7 @@ from voicecount.hear.port import Cautious, Recogniser
 from voicecount.keep.settings import Spoken
 from voicecount.room import Room
 from voicecount.sound.check import Turn, check
-from voicecount.sound.findings import Noise, SoundCheck
+from voicecount.sound.findings import Noise, NoiseState, SoundCheck
 from voicecount.sound.frame import RATE, Frame, FrameSource, Utterance
 from voicecount.sound.moments import Moment
 from voicecount.sound.noise_watch import NoiseWatch
@@ -86,6 +86,11 @@ class Watched:
     def channels(self) -> int:
         """How many channels each frame holds."""
         return self._source.channels
+
+    @property
+    def noise(self) -> NoiseState | None:
+        """What was measured last; None while nothing was."""
+        return self._watch.current if self._watch is not None else None
 
     def begin(self, found: SoundCheck) -> None:
         """Watch from now on, beside the voices of a sound check."""

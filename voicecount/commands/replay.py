@@ -8,6 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from voicecount import __version__
+from voicecount.board.now import NowTeller, WatchedSpeaker
+from voicecount.board.serve import Address
+from voicecount.commands.board import beside, told_now
 from voicecount.commands.inputs import Input, load_grammars, open_input, progress, recogniser_for
 from voicecount.commands.journals import CODEC, check_channels, check_resumable, new_path
 from voicecount.count.events import Event
@@ -54,6 +57,8 @@ class Options:
     """A kind of voice; None speaks only in real time."""
     say_to: Path | None = None
     """A file for what is said, instead of a loudspeaker."""
+    board: Address | None = None
+    """Where a wall board is shown meanwhile; None shows none."""
 
 
 def replay(sheet_path: Path, recording: Path, journal: Path | None, options: Options) -> None:
@@ -106,14 +111,16 @@ def resume(
         run(kept, dialogue, after=last, shift=last if new else 0.0)
 
 
-def demo(*, fast: bool, whole: bool = False, voice: str | None = None) -> None:
+def demo(
+    *, fast: bool, whole: bool = False, voice: str | None = None, board: Address | None = None
+) -> None:
     """Replay a caesarean's initial count, or a whole one, and say what to try next."""
     root = Path(__file__).resolve().parents[2]
     sheet = root / (CASE_SHEET if whole else DEMO_SHEET)
     recording = root / (CASE_RECORDING if whole else DEMO_RECORDING)
     if not recording.exists():
         raise UsageError(f"{recording}: the demo's recording is not there; run it from a clone")
-    replay(sheet, recording, None, Options(readable=not fast, voice=voice))
+    replay(sheet, recording, None, Options(readable=not fast, voice=voice, board=board))
     told = (
         "\nNext: voicecount verify JOURNAL, with the file named above; and what else can be said:\n"
         f"voicecount phrases {CASE_SHEET}"
@@ -157,8 +164,27 @@ class _Run:
         shift: float = 0.0,
     ) -> None:
         options = self._options
+        seen = options.readable or options.real_time or options.board is not None
+        with ExitStack() as stack:
+            teller = stack.enter_context(told_now(journal.path)) if seen else None
+            stack.enter_context(beside(journal.path, options.board))
+            self._go(journal, dialogue, teller, after=after, shift=shift)
+
+    def _go(
+        self,
+        journal: Journal[Event],
+        dialogue: Dialogue,
+        teller: NowTeller | None,
+        *,
+        after: float | None,
+        shift: float,
+    ) -> None:
+        options = self._options
         pace = SystemClock() if options.readable else None
         conversation = Conversation(None if options.as_json else Printer(console(), pace))
+        speaker = self._speaker
+        if teller is not None and speaker is not None:
+            speaker = WatchedSpeaker(speaker, teller)
         room = Room(
             dialogue,
             journal,
@@ -166,8 +192,8 @@ class _Run:
             self._grammars,
             roles=TOLD_APART if self._given.channels == len(TOLD_APART) else NOT_TOLD_APART,
             voice=self.voice,
-            speaker=self._speaker,
-            observers=[conversation],
+            speaker=speaker,
+            observers=[conversation, *([] if teller is None else [teller])],
         )
         with (
             naming(journal.path),
@@ -180,6 +206,8 @@ class _Run:
             else:
                 room.reopen(after)
             stream = self._given.stream(self._clock if options.real_time else None, done)
+            if teller is not None:
+                stream = teller.following(stream)
             room.run(shifted(stream, shift), after=after or 0.0)
         show_result(journal, dialogue.ledger, conversation, as_json=options.as_json)
 

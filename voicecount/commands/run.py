@@ -8,6 +8,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from voicecount import __version__
+from voicecount.board.now import NowTeller, WatchedSpeaker
+from voicecount.board.serve import Address
+from voicecount.commands.board import beside, told_now
 from voicecount.commands.ears import Ears, Wanted, open_ears
 from voicecount.commands.inputs import load_grammars, load_recogniser
 from voicecount.commands.journals import CODEC, check_channels, check_resumable, new_path
@@ -70,6 +73,8 @@ class Options:
     keyboard: bool = False
     """Whether typed lines count as said by the circulator."""
     as_json: bool = False
+    board: Address | None = None
+    """Where a wall board is shown; None shows none."""
 
 
 def run(sheet_path: Path, options: Options) -> None:
@@ -112,6 +117,8 @@ def run(sheet_path: Path, options: Options) -> None:
                 voices.checked(found)
             meant = MeantRecogniser(recogniser, case.dialogue, voices)
             roles = _roles(settings, found) if case.told_apart else NOT_TOLD_APART
+            teller = stack.enter_context(told_now(case.journal.path))
+            stack.enter_context(beside(case.journal.path, options.board))
             room = Room(
                 case.dialogue,
                 case.journal,
@@ -120,8 +127,8 @@ def run(sheet_path: Path, options: Options) -> None:
                 roles=roles,
                 voice=spoken_ahead,
                 ahead=spoken_ahead.prepare if spoken_ahead is not None else None,
-                speaker=ears.speaker if voice is not None else None,
-                observers=[conversation],
+                speaker=WatchedSpeaker(ears.speaker, teller) if voice is not None else None,
+                observers=[conversation, teller],
                 meanwhile=ears.take_noticed,
                 manner=manner(options.spoken or settings.spoken),
                 heard_from=lambda: ears.heard_from() + case.shift,
@@ -134,6 +141,7 @@ def run(sheet_path: Path, options: Options) -> None:
                 found=found,
                 notes=notes,
                 by=(recogniser, roles, options),
+                teller=teller,
             )
         show_result(case.journal, case.dialogue.ledger, conversation, as_json=options.as_json)
     _remember(settings, options, ears)
@@ -207,6 +215,7 @@ def _listen(
     found: SoundCheck | None,
     notes: deque[Note],
     by: tuple[Recogniser, Mapping[int, Role], Options],
+    teller: NowTeller,
 ) -> None:
     """Listen until the record is closed or the sound ends."""
     recogniser, roles, options = by
@@ -217,6 +226,7 @@ def _listen(
         event = SoundChecked.of(found, ears.source.now())
         keep(Note(event, wording_sound.told(found)))
         watched.begin(found)
+    teller.noise = lambda: watched.noise
     stream = moments(
         watched, partial_every=PARTIAL_SECONDS, segmenter=segmenter, now=ears.source.now
     )
@@ -225,6 +235,7 @@ def _listen(
         keyboard = Keyboard(sys.stdin)
         keyboard.start()
         live = with_keyboard(live, keyboard, roles, lambda: ears.source.now() + case.shift)
+    live = teller.following(live)
     room.run(live, after=case.shift, until=lambda: case.dialogue.ledger.closed)
 
 

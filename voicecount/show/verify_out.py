@@ -76,13 +76,17 @@ def _lines(
     for number, session in enumerate(course.sessions(records), start=1):
         software = session.software or "software not named"
         yield f"session {number}", f"{_numbers(session.first, session.last)}, {software}"
-    yield from (("note", text) for text in _notes(reading, copies))
+    yield from (("note", text) for text in notes(reading, copies))
     yield "head", f"{witness.digits(reading.head)}, spoken: {witness.spoken(reading.head)}"
     for one in found:
         yield "witness", f"{one.digits} {_fits(records, one)}"
 
 
-def _notes(reading: Reading[Any], copies: Collection[str]) -> Iterator[str]:
+def notes(reading: Reading[Any], copies: Collection[str] | None) -> Iterator[str]:
+    """Give a line for all that is out of the ordinary in a journal and is no damage.
+
+    ``copies`` are the copies of lines that lie beside it; None where nobody looked.
+    """
     for back in course.set_back(reading.records):
         yield (
             f"record {back.record}: the wall clock went back by {_span(back.by)}; "
@@ -94,12 +98,13 @@ def _notes(reading: Reading[Any], copies: Collection[str]) -> Iterator[str]:
             yield f"record {found.record}: the line before lacked only its end, and was given it"
             continue
         named.add(found.copy)
-        there = "beside the journal" if found.copy in copies else "not beside the journal"
+        there = "is" if found.copy in (copies or ()) else "is not"
+        there = "was kept" if copies is None else there
         yield (
             f"record {found.record}: an unfinished line of {_count(found.size, 'byte')} was cut "
-            f"off; its copy {found.copy} is {there}"
+            f"off; its copy {found.copy} {there} beside the journal"
         )
-    for copy in sorted(set(copies) - named):
+    for copy in sorted(set(copies or ()) - named):
         yield f"{copy} lies beside the journal, and no record names it; a recovery was cut short"
     for record in course.unknown(reading.records):
         yield f"record {record.seq} is of the kind {record.kind}, which this version does not know"

@@ -36,8 +36,6 @@ _NOISY_DB = 25.0
 """With less than this between voice and noise, more is cut at the ends."""
 _BEFORE, _AFTER = 0.1, 0.05
 """Seconds of a word before its first and after its last mark."""
-_LONG = 6.0
-"""Seconds of sound after which the memory that hearing it took is given back."""
 _WORDS_A_SECOND = 6.5
 """More number words than this in a second are no person's."""
 
@@ -87,9 +85,8 @@ class EmbeddedRecogniser:
         """Understand one utterance, and give what the judges came to; None when they saw none."""
         begun = time.perf_counter()
         heard, verdict = self._explain(utterance, grammar)
-        if len(utterance.samples) > _LONG * RATE:
-            give_back()
         took = 1000 * (time.perf_counter() - begun)
+        give_back()
         return replace(heard, latency_ms=round(took, 1)), verdict
 
     def _explain(self, utterance: Utterance, grammar: Grammar) -> tuple[Heard, Verdict | None]:

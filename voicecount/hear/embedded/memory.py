@@ -1,7 +1,7 @@
-"""Memory that a long utterance took, back to the system.
+"""Memory that an utterance took, back to the system.
 
-Its many small arrays leave holes that the C library keeps for later; over hours, with longer and
-longer utterances, a process would seem to grow by them.
+Its many small arrays leave holes that the C library keeps for later; over hours a process would
+grow by them to what the worst moment ever needed.
 """
 
 import ctypes

@@ -1,0 +1,337 @@
+"""A made-up case as facts, with everything in it that a bundle has a place for."""
+
+from typing import Any
+
+from voicecount.report.facts import (
+    CaseFacts,
+    Chain,
+    CountFacts,
+    DiscrepancyFacts,
+    HappeningFacts,
+    HeardFacts,
+    InsideFacts,
+    ItemFacts,
+    LineFacts,
+    Moment,
+    Session,
+    SoundFacts,
+    StepFacts,
+    SumFacts,
+)
+
+HEAD = "a1" * 32
+DAMAGE = "line 80, byte 9001: the hash is not that of the line"
+RIBBON, HOOK = "ribbon", "hook"
+
+
+def when(record: int) -> Moment:
+    """Give a moment at a record; its time of day grows with the records."""
+    wall = f"2031-05-06T07:{record // 60:02d}:{record % 60:02d}.5+00:00"
+    return Moment(record=record, at=float(record), wall=wall)
+
+
+def line(number: int, item: str, **more: Any) -> LineFacts:
+    """Give a stored line that the circulator confirmed, unless something else is told."""
+    values: dict[str, Any] = {
+        "line": number,
+        "item": item,
+        "place": None,
+        "numbers": (1, 2, 3),
+        "pieces": None,
+        "counted": 3,
+        "form": "run",
+        "entry": "first",
+        "stands": True,
+        "confirmed": True,
+        "stored": when(number),
+        "by": "scrub",
+        "answered": when(number + 1),
+        "answered_by": "circulator",
+        **more,
+    }
+    return LineFacts(**values)
+
+
+def item_sum(item: str, **more: Any) -> SumFacts:
+    """Give what an item came to in a count."""
+    values: dict[str, Any] = {
+        "item": item,
+        "places": (),
+        "counted": 41,
+        "inside": 0,
+        "tucked": 0,
+        "expected": 41,
+        "off": 0,
+        "confirmed": True,
+        "flags": (),
+        **more,
+    }
+    return SumFacts(**values)
+
+
+def count(number: int, kind: str, title: str, **more: Any) -> CountFacts:
+    """Give a finished count."""
+    values: dict[str, Any] = {
+        "number": number,
+        "id": kind,
+        "kind": kind,
+        "title": title,
+        "places": (),
+        "opened": when(10 * number),
+        "finished": when(10 * number + 9),
+        "result": "baseline",
+        "lines": (),
+        "sums": (),
+        "unconfirmed": (),
+        "differing": (),
+        "left": (),
+        "refused": 0,
+        "disputed": 0,
+        "recounted": 0,
+        "interruptions": 0,
+        **more,
+    }
+    return CountFacts(**values)
+
+
+def step(record: int, name: str, **more: Any) -> StepFacts:
+    """Give a step of a difference."""
+    return StepFacts(**{"when": when(record), "step": name, "answer": "done", **more})
+
+
+def difference(number: int, **more: Any) -> DiscrepancyFacts:
+    """Give a difference that nobody closed."""
+    values: dict[str, Any] = {
+        "number": number,
+        "item": RIBBON,
+        "differs": "line",
+        "counted": 52,
+        "expected": 55,
+        "off": -3,
+        "place": None,
+        "count": 2,
+        "opened": when(30),
+        "steps": (),
+        "closed": None,
+        "settled": None,
+        **more,
+    }
+    return DiscrepancyFacts(**values)
+
+
+def told(record: int, what: str, **more: Any) -> HappeningFacts:
+    """Give something that was told."""
+    return HappeningFacts(**{"when": when(record), "what": what, "count": None, **more})
+
+
+def inside(item: str, n: int, **more: Any) -> InsideFacts:
+    """Give something that is in the patient."""
+    values: dict[str, Any] = {
+        "item": item,
+        "site": "pelvis",
+        "n": n,
+        "on_purpose": True,
+        "removal": "on_ward",
+        "when": when(60),
+        **more,
+    }
+    return InsideFacts(**values)
+
+
+def _items(name: str) -> tuple[ItemFacts, ...]:
+    ribbon: dict[str, Any] = {
+        "id": RIBBON,
+        "name": name,
+        "group": "sponges",
+        "sheet": 41,
+        "pack": 43,
+        "pieces": 1,
+        "initial": 41,
+        "added": 17,
+        "changed": 19,
+        "explained": 23,
+        "handed_over": 29,
+        "expected": 71,
+        "tucked": 31,
+        "inside": 37,
+        "passed_off": 47,
+    }
+    hook: dict[str, Any] = {
+        "id": HOOK,
+        "name": "hook",
+        "group": "instruments",
+        "sheet": None,
+        "pack": None,
+        "pieces": 5,
+        "initial": None,
+        "added": 0,
+        "changed": 0,
+        "explained": 0,
+        "handed_over": 0,
+        "expected": None,
+        "tucked": 0,
+        "inside": 0,
+        "passed_off": 0,
+    }
+    return ItemFacts(**ribbon), ItemFacts(**hook)
+
+
+def _counts() -> tuple[CountFacts, ...]:
+    first = count(
+        1,
+        "initial",
+        "first count",
+        lines=(
+            line(11, RIBBON, numbers=(1, 2, 4), stands=False, confirmed=False, answered=None),
+            line(12, RIBBON, counted=41, form="total", numbers=(41,)),
+            line(13, HOOK, by=None, answered_by=None, counted=6),
+        ),
+        sums=(
+            item_sum(RIBBON, flags=("recounted", "stated")),
+            item_sum(HOOK, counted=6, expected=None, off=None),
+        ),
+        disputed=61,
+        recounted=67,
+    )
+    second = count(
+        2,
+        "closing",
+        "closing count",
+        places=("field", "off_field"),
+        result="differs",
+        lines=(
+            line(21, RIBBON, place="field", counted=52),
+            line(24, HOOK, place="field", confirmed=False, pieces=5),
+        ),
+        sums=(
+            item_sum(
+                RIBBON,
+                places=(("field", 52), ("off_field", None)),
+                counted=52,
+                inside=37,
+                tucked=31,
+                expected=123,
+                off=-3,
+            ),
+            item_sum(HOOK, counted=None, expected=None, off=None, confirmed=False),
+        ),
+        unconfirmed=(HOOK,),
+        differing=(RIBBON,),
+        left=(HOOK,),
+        refused=73,
+        interruptions=79,
+    )
+    return (
+        first,
+        second,
+        count(3, "asked", "asked for", finished=None, result=None, sums=(item_sum(RIBBON),)),
+        count(4, "cavity", "cavity count", result="not_done"),
+        count(5, "final", "last count", result="agrees", sums=(item_sum(RIBBON),)),
+    )
+
+
+def _differences() -> tuple[DiscrepancyFacts, ...]:
+    first = difference(
+        1,
+        steps=(
+            *(step(31, "pause"), step(32, "tell"), step(33, "recount", n=53)),
+            step(34, "search", where="floor", answer="found", found=83),
+            step(35, "search", where="linen", answer="nothing"),
+            step(36, "charge", answer="not_done"),
+            step(37, "image", answer="nothing_seen", reader="radiologist"),
+        ),
+        closed=when(39),
+        settled="found",
+        n=89,
+        where="floor",
+        by="circulator",
+        agreed="scrub",
+    )
+    second = difference(
+        2,
+        differs="place",
+        place="off_field",
+        count=0,
+        off=2,
+        counted=57,
+        expected=55,
+        steps=(
+            step(41, "tell", answer="not_done", reason="other_reason"),
+            step(42, "image", answer="not_done", reason="too_ill"),
+        ),
+        closed=when(43),
+        settled="not_found",
+        reason="surgeon_goes_on",
+    )
+    third = difference(3, item="unlisted", differs="piece")
+    fourth = difference(4, closed=when(44), settled="explained", reason="first_count_wrong")
+    return first, second, third, fourth
+
+
+def _happenings() -> tuple[HappeningFacts, ...]:
+    both = {"by": "scrub", "agreed": "circulator"}
+    change = {"role": "scrub", "permanent": True, **both}
+    return (
+        told(14, "incident.other_number", count=1, item=RIBBON, n=8, printed=10, **both),
+        told(15, "incident.packed", item=RIBBON, n=37, site="pelvis", reason="on_ward", **both),
+        told(16, "turned_open"),
+        told(17, "people_changed", outgoing="ab", incoming="cd", **change),
+        told(18, "people_changed", outgoing="cd", incoming="nobody-listed", **change),
+        told(19, "people_changed", role="circulator", permanent=False),
+        told(20, "people_changed", back=True),
+        told(22, "count_waived", title="skin count", reason="life_threatening", **both),
+        told(23, "count_waived"),
+    )
+
+
+def _in_patient() -> tuple[InsideFacts, ...]:
+    return (
+        inside(RIBBON, 37),
+        inside(RIBBON, 38, removal="not_planned; on_ward"),
+        inside(HOOK, 39, removal=None, site="not_said"),
+        inside(RIBBON, 31, on_purpose=False, removal=None),
+    )
+
+
+def case(name: str = "ribbon gauze", **more: Any) -> CaseFacts:
+    """Give the whole case. ``name`` is that of its first item."""
+    values: dict[str, Any] = {
+        "given": (("Case", "R 4711"), ("Room", "  ")),
+        "journal": "made-up.vcj",
+        "made": "2031-05-06T09:00:00Z",
+        "made_by": "voicecount 9.9.9",
+        "chain": Chain(
+            whole=True,
+            records=97,
+            head=HEAD,
+            digits=HEAD[:8],
+            spoken="alfa one alfa one",
+            notes=("record 5: the wall clock went back",),
+        ),
+        "title": "Made-up operation",
+        "sheet": "b2" * 32,
+        "software": "voicecount 9.9.8",
+        "recogniser": "typed",
+        "voice": "none",
+        "roles_told_apart": True,
+        "began": when(1),
+        "ended": when(97),
+        "closed": when(96),
+        "sessions": (
+            Session(first=1, last=60, software="voicecount 9.9.8"),
+            Session(first=61, last=97, software=None),
+        ),
+        "team": (("ab", "Ab"), ("cd", "Cd")),
+        "items": _items(name),
+        "counts": _counts(),
+        "due": ("skin count",),
+        "happenings": _happenings(),
+        "discrepancies": _differences(),
+        "in_patient": _in_patient(),
+        "sound": (SoundFacts(when=when(2), what="sound_checked", text="Both are heard."),),
+        "heard": HeardFacts(utterances=101, accepted=103, ignored=107, asked=(("faint", 109),)),
+        "events": (),
+        "cautions": ("The two people decide.",),
+        **more,
+    }
+    return CaseFacts(**values)

@@ -1,0 +1,380 @@
+"""The printed record as blocks: what is in it, in which order, in which words."""
+
+import json
+import re
+from collections.abc import Iterator
+from functools import cache
+from typing import Any
+
+import pytest
+from report_facts import (
+    GOLDEN,
+    HARMLESS,
+    HOSTILE,
+    REASSURING,
+    case,
+    chain,
+    count,
+    damaged,
+    golden,
+    hostile,
+    long_case,
+    sums,
+    told,
+    whole,
+)
+
+from voicecount.report import words
+from voicecount.report.blocks import (
+    Facts,
+    Heading,
+    Notice,
+    Signatures,
+    Table,
+    Title,
+    as_data,
+    every_page,
+    title_of,
+)
+from voicecount.report.facts import CaseFacts
+from voicecount.report.pages import pages as draw_pages
+from voicecount.show.verify_out import LIMIT
+
+pages = cache(draw_pages)
+"""Facts are values: the same ones need to be drawn once only."""
+
+SECTIONS = [
+    "What this record is",
+    "How it can be checked",
+    "The case at a glance",
+    "The case over time",
+    "People",
+    "Counts",
+    "Additions and incidents",
+    "Differences",
+    "Items in the patient",
+    "Counts not held",
+    "Sound of the room",
+    "Software and sheet",
+    "All records",
+    "Signatures",
+]
+"""The order of the brief for this record (no outside source)."""
+
+
+def strings(value: Any) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for name, one in value.items():
+            if name not in {"block", "svg", "made", "lang"}:
+                yield from strings(one)
+    elif isinstance(value, list | tuple):
+        for one in value:
+            yield from strings(one)
+
+
+def text_of(facts: CaseFacts) -> str:
+    return "\n".join(strings(as_data(pages(facts))))
+
+
+def table(facts: CaseFacts, title: str) -> Table:
+    found = [b for b in pages(facts) if isinstance(b, Table) and b.title == title]
+    assert len(found) == 1, title
+    return found[0]
+
+
+def pairs(facts: CaseFacts, after: str) -> dict[str, str]:
+    """Give the facts that follow a heading."""
+    blocks = list(pages(facts))
+    at = next(n for n, b in enumerate(blocks) if isinstance(b, Heading) and b.text == after)
+    return dict(next(b for b in blocks[at:] if isinstance(b, Facts)).pairs)
+
+
+@pytest.mark.parametrize("facts", [case(), whole(), damaged(), golden(), long_case()])
+def test_the_order_is_always_the_same(facts: CaseFacts) -> None:
+    blocks = pages(facts)
+    assert isinstance(blocks[0], Title)
+    assert [b.text for b in blocks if isinstance(b, Heading) and b.level == 1] == SECTIONS
+    assert isinstance(blocks[-1], Signatures)
+
+
+def test_what_the_user_gave_stands_first() -> None:
+    title, first = pages(whole())[:2]
+    assert isinstance(title, Title)
+    assert isinstance(first, Facts)
+    assert title.text == "Caesarean, invented"
+    assert first.pairs[:2] == (("Case", "K 2041"), ("Theatre", "4"))
+    nothing = pages(case())[1]
+    assert isinstance(nothing, Facts)
+    assert "Nothing was given" in nothing.pairs[0][1]
+
+
+def test_a_journal_that_does_not_verify_is_said_first_and_on_every_page() -> None:
+    blocks = pages(damaged())
+    notice = blocks[2]
+    assert isinstance(notice, Notice)
+    assert "line 42: its content does not fit its hash" in notice.text
+    assert every_page(blocks) == [notice.every_page]
+    assert "does not verify" in (notice.every_page or "")
+    assert "≠ The journal does not verify" in pairs(damaged(), "How it can be checked")["Chain"]
+    assert not every_page(pages(whole()))
+    one = case(chain=chain(whole=False))
+    assert every_page(pages(one)) == [
+        "The journal does not verify: only the 1 record before the damage is in this document."
+    ]
+    assert "it is not whole" in text_of(one)
+
+
+@pytest.mark.parametrize("facts", [case(), whole(), damaged(), golden(), long_case()])
+def test_no_word_says_that_a_count_is_correct_or_safe(facts: CaseFacts) -> None:
+    text = text_of(facts)
+    for caution in (*facts.cautions, *HARMLESS):
+        text = text.replace(caution, "")
+    assert not REASSURING.findall(text)
+
+
+def test_the_cautions_are_in_it() -> None:
+    text = text_of(golden())
+    assert "does not replace the team's own count, wound exploration or imaging" in text
+    assert "safe to close" in text
+    assert text.count(LIMIT) == 1
+    assert LIMIT in text_of(case(cautions=()))
+
+
+def test_how_it_can_be_checked() -> None:
+    facts = golden()
+    last = json.loads((GOLDEN / "whole_case_2026_11_26.vcj").read_bytes().splitlines()[-1])
+    said = pairs(facts, "How it can be checked")
+    assert said["Whole head"] == last["hash"]
+    assert said["Eight digits"] == last["hash"][:8]
+    # ICAO Annex 10, volume II: Foxtrot, Bravo, Charlie.
+    assert said["Spoken"] == "foxtrot bravo nine charlie two nine nine bravo"
+    assert said["Records"] == str(last["seq"]) == "201"
+    assert "wall clock went back" in text_of(whole())
+
+
+def test_typed_talk_is_not_called_heard() -> None:
+    assert "nobody was heard" in text_of(case(recogniser="typed 0.1.0"))
+    assert "nobody was heard" not in text_of(case(recogniser="embedded 0.1.0"))
+
+
+def test_results_are_told_in_words_and_differences_with_a_sign() -> None:
+    assert words.result("agrees", finished=True) == "Every line has the number expected."
+    assert words.result("differs", finished=True) == "≠ Not reconciled."
+    assert words.result("reconciled", finished=True).startswith("≠ ")
+    assert words.result("baseline", finished=True) == "Every line has its number from both people."
+    assert words.result(None, finished=True) == words.NO_RESULT
+    assert words.result(None, finished=False) == words.NOT_FINISHED
+    assert words.result("of_a_later_version", finished=True) == "of a later version"
+
+
+def test_counts_at_a_glance() -> None:
+    found = table(golden(), "Counts")
+    assert [row[0] for row in found.rows] == ["1", "2", "3", "4", "5", "6"]
+    assert found.rows[4][1] == "closing count"
+    assert found.rows[4][5] == "≠ Reconciled after a difference."
+    assert found.marked == (4,)
+    assert table(whole(), "Counts").rows[4][4] == words.NONE
+
+
+def test_differences_at_a_glance() -> None:
+    found = table(whole(), "Differences")
+    assert [row[0] for row in found.rows] == ["≠ 1", "≠ 2", "≠ 3"]
+    assert [row[5] for row in found.rows] == ["−2", "+1", "−1"]
+    assert found.rows[1][2] == "outside of a count"
+    assert found.marked == (0, 1)
+    notices = [b.title for b in pages(whole()) if isinstance(b, Notice)]
+    assert notices == [
+        "≠ 1 difference open at the end",
+        "≠ Closed without the item",
+        "The record was not ended",
+    ]
+    assert not [b for b in pages(golden()) if isinstance(b, Notice)]
+
+
+def test_the_ledger_adds_up() -> None:
+    # The rule of docs/case.md: initial + added + changed + explained - handed over.
+    found = table(golden(), "Every line of the sheet when the record ends")
+    assert [row[0] for row in found.rows][:2] == ["lap sponge", "suture needle"]
+    for row in found.rows:
+        initial, added, changed, explained, handed, expected = (
+            int(cell.replace("−", "-")) for cell in row[2:8]
+        )
+        assert initial + added + changed + explained + handed == expected
+    invented = table(whole(), "Every line of the sheet when the record ends").rows
+    assert invented[0][6] == "−1"
+    assert invented[0][9] == "2"
+    assert invented[1][0] == "bulldog clamp, 2 pieces each"
+    assert invented[2][1] == words.NONE
+
+
+def test_every_stored_line_is_in_it_as_the_journal_has_it() -> None:
+    facts = golden()
+    lines = (GOLDEN / "whole_case_2026_11_26.vcj").read_bytes().splitlines()
+    stored = [
+        one["payload"] for one in map(json.loads, lines) if one["kind"] == "line_stored"
+    ]  # read past all code of this package
+    rows = {
+        row[0]: dict(zip((c.head for c in b.columns), row, strict=True))
+        for b in pages(facts)
+        if isinstance(b, Table) and b.title.startswith("Lines of count")
+        for row in b.rows
+    }
+    assert len(rows) == len(stored) == 88
+    for one in stored:
+        row = rows[str(one["line"])]
+        assert row["Counts"] == str(one["counted"])
+        assert int(re.findall(r"\d+", row["Heard"])[-1]) == one["numbers"][-1]
+    assert rows["49"]["At the end"] == "stands no longer"
+    assert rows["53"]["How"] == "one by one; counted again"
+
+
+def test_sums_stand_line_by_line_and_place_by_place() -> None:
+    found = table(golden(), "Sums of count 5")
+    heads = [c.head for c in found.columns]
+    assert heads[1:5] == ["Field", "Mayo stand", "Back table", "Off the field"]
+    assert dict(zip(heads, found.rows[1], strict=True))["Off"] == "≠ −1"
+    assert found.marked == (1,)
+    assert "Recounted: counted again; the record keeps both counts." in found.note
+    inside = table(whole(), "Sums of count 3")
+    row = dict(zip((c.head for c in inside.columns), inside.rows[0], strict=True))
+    assert (row["In patient"], row["Back table"], row["Off the field"]) == ("2", "–", "–")
+    many = table(whole(), "Sums of count 4").rows[0]
+    assert many[1].startswith("wound 2, field 2, Mayo stand 2")
+
+
+def test_what_a_count_left_open_is_told() -> None:
+    said = pairs(whole(), "Count 1: initial count")
+    assert said["Not counted"] == "bulldog clamp"
+    assert said["Not confirmed"] == "suture needle"
+    assert said["On the way"] == (
+        "1 call not stored, 2 disputes, 1 line counted again, 1 interruption"
+    )
+    assert pairs(whole(), "Count 3: closing count")["≠ Differed at the end"] == "lap sponge"
+    assert pairs(whole(), "Count 5: count")["Held"].endswith("not finished")
+    rows = table(whole(), "Lines of count 1").rows
+    assert [row[-1] for row in rows] == [
+        "confirmed",
+        "confirmed",
+        "stands no longer",
+        "not confirmed",
+    ]
+    assert rows[1][-2] == "1:01"
+    assert rows[2][2] == "–, 2 pieces"
+    assert rows[3][-3:-1] == ("1:30", words.NONE)
+
+
+def test_additions_and_incidents() -> None:
+    assert table(whole(), "Added in counts of their own").rows == (
+        ("07:50:00 (10:00)", "2", "5", "lap sponge"),
+    )
+    rows = table(whole(), "What happened").rows
+    assert rows[1][4] == "left in the patient on purpose; in the pelvis; comes out on the ward"
+    assert "printed on it: 5" in rows[2][4]
+    assert rows[2][5] == "–, scrub"
+    assert rows[3][1] == "3"
+    assert rows[4][2] == words.NONE
+    assert [row[4] for row in rows[5:]] == ["standing by: nothing is taken", "listening again"]
+    assert "Nothing was added" in text_of(case())
+
+
+def test_every_step_of_a_difference() -> None:
+    rows = table(whole(), "Steps of difference 1").rows
+    assert [row[1:] for row in rows] == [
+        ("closing pauses", "–", "done"),
+        ("both count again", "–", "done; counted 12"),
+        ("search", "floor", "found; 1 found"),
+        ("imaging", "–", "nothing seen on the image; read by the radiologist"),
+        ("imaging", "–", "not done; the patient is too ill for it"),
+    ]
+    first = pairs(whole(), "≠ Difference 1: lap sponge")
+    assert first["How it ended"].startswith("≠ closed by both without the item: not found; an im")
+    assert first["Open for"] == "5:00 on the case's clock"
+    second = pairs(whole(), "≠ Difference 2: bulldog clamp")
+    assert second["How it ended"] == "≠ open: nobody closed it"
+    assert second["Place"] == "Mayo stand"
+    assert "1 too many" in second["What differs"]
+    third = pairs(whole(), "≠ Difference 3: suture needle")
+    assert third["How it ended"] == "closed by both: found (1, floor)"
+    assert "in count 4" in third["Came up"]
+
+
+def test_a_difference_of_a_count_that_is_not_here_and_one_that_was_too_many() -> None:
+    over = whole().discrepancies[1].model_copy(update={"settled": "not_found", "count": 77})
+    said = pairs(whole(discrepancies=(over,)), "≠ Difference 2: bulldog clamp")
+    assert said["How it ended"] == "≠ closed by both: too many, not explained"
+    assert said["Came up"].endswith("in count 77")
+    assert words.settled("of_a_later_version", 1) == "of a later version"
+
+
+def test_items_in_the_patient_with_their_removal() -> None:
+    found = table(whole(), "Items in the patient when the record ends")
+    assert found.rows[0][2:5] == (
+        "in the pelvis",
+        "left on purpose",
+        "comes out on the ward; no plan for it yet",
+    )
+    assert found.rows[1][2:5] == (
+        "not said",
+        "≠ tucked in, never told to be out",
+        "nothing was said",
+    )
+    assert found.marked == (1,)
+
+
+def test_counts_not_held() -> None:
+    assert table(whole(), "Waived, with a reason").rows[0][1:] == (
+        "skin count",
+        "life is in danger",
+        "scrub, –",
+    )
+    assert "Planned and not held: skin count." in text_of(whole())
+    due = text_of(case(due=("final count",)))
+    assert "Planned and not held: final count." in due
+    assert "Waived" not in due
+    waived = case(happenings=(told(5, "count_waived", reason="other_reason"),))
+    assert "Planned and not held" not in text_of(waived)
+
+
+def test_people() -> None:
+    rows = table(whole(), "Changes of people").rows
+    assert rows[0][1:] == ("circulator", "Robin", "Taylor", "to stay", "circulator, scrub")
+    assert rows[1][2:] == ("not named", "guest", "for a break", words.NONE)
+    assert rows[2][4] == "back from a break"
+    assert "from the turn, not from the voice" in text_of(case(roles_told_apart=False))
+    assert "No change of people was told." in text_of(case())
+
+
+def test_sound_and_machine() -> None:
+    assert len(table(whole(), "Sound checks, noise and microphones").rows) == 3
+    assert table(whole(), "Asked to be said again").rows[1] == (
+        "two readings were nearly as likely",
+        "1",
+    )
+    silent = whole().heard
+    assert silent is not None
+    quiet = whole(heard=silent.model_copy(update={"asked": ()}))
+    assert "Asked to be said again" not in text_of(quiet)
+    said = pairs(whole(), "Software and sheet")
+    assert said["Session 1"] == "records 1 to 30, voicecount 0.1.0"
+    assert said["Session 2"] == "record 31, software not named"
+    assert "Nothing of the sound is in the record." in text_of(case())
+
+
+def test_all_records_are_listed() -> None:
+    found = table(golden(), "Every record of the journal, in its order")
+    assert [row[0] for row in found.rows] == [str(n) for n in range(1, 202)]
+
+
+def test_a_count_without_sums_and_an_initial_line_without_a_number() -> None:
+    facts = case(counts=(count(1, 0, 5, sums=(sums("gone", off=3),)),))
+    assert table(facts, "Sums of count 1").rows[0][3] == "≠ +3"
+    assert "Nothing was stored in it." in text_of(facts)
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_hostile_names_are_texts_like_others(name: str) -> None:
+    blocks = pages(hostile(name))
+    assert title_of(blocks).text == name
+    assert [type(b) for b in blocks] == [type(b) for b in pages(hostile("plain"))]

@@ -1,0 +1,105 @@
+"""The board's routes: the page, its style and script, what changes, and how it is. Reading only."""
+
+import asyncio
+import contextlib
+from collections.abc import AsyncIterator, Callable, Collection
+from datetime import UTC, datetime
+
+from starlette.applications import Starlette
+from starlette.requests import Request
+from starlette.responses import (
+    HTMLResponse,
+    JSONResponse,
+    PlainTextResponse,
+    Response,
+    StreamingResponse,
+)
+from starlette.routing import Route
+from starlette.types import Receive, Scope, Send
+
+from voicecount.board import page
+from voicecount.board.follow import Following
+from voicecount.board.guard import Guard
+from voicecount.board.hub import MOST_VIEWERS, Hub
+from voicecount.board.view import board
+
+
+class BoardApp:
+    """The application for one journal. ``hosts`` are the names by which it may be asked for.
+
+    ``today`` gives the time of day, for the age of the last record.
+    """
+
+    def __init__(
+        self,
+        following: Following,
+        hosts: Collection[str],
+        token: str | None,
+        *,
+        today: Callable[[], datetime] = lambda: datetime.now(UTC),
+    ) -> None:
+        self._routes = _Routes(following, today)
+        self._guard = Guard(self._routes.app, hosts, token)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer a request (ASGI 3)."""
+        await self._guard(scope, receive, send)
+
+    def end(self) -> None:
+        """Let every viewer go, so that the server can end."""
+        self._routes.hub.end()
+
+
+class _Routes:
+    def __init__(self, following: Following, today: Callable[[], datetime]) -> None:
+        self._following = following
+        self._today = today
+        self.hub = Hub(self._look, lambda: page.still(self._age()), self._whole)
+        routes = [
+            Route("/", self._show),
+            Route("/changes", self._changes),
+            Route("/health", self._health),
+            Route("/static/{name}", self._asset),
+        ]
+        self.app = Starlette(routes=routes, lifespan=self._running)
+
+    def _age(self) -> float | None:
+        written = self._following.known.written
+        return None if written is None else round((self._today() - written).total_seconds(), 1)
+
+    def _whole(self) -> bytes:
+        return page.message(board(self._following.known), self._age())
+
+    def _look(self) -> bytes | None:
+        return None if self._following.look() is None else self._whole()
+
+    async def _show(self, _: Request) -> Response:
+        return HTMLResponse(page.page(board(self._following.known)))
+
+    async def _asset(self, request: Request) -> Response:
+        name = request.path_params["name"]
+        kind = page.STATIC.get(name)
+        if kind is None:
+            return PlainTextResponse("there is no such page\n", 404)
+        return Response(page.static(name), media_type=kind)
+
+    async def _changes(self, _: Request) -> Response:
+        if self.hub.viewers >= MOST_VIEWERS:
+            return PlainTextResponse("as many are watching as may; try later\n", 503)
+        return StreamingResponse(self.hub.messages(), media_type="text/event-stream")
+
+    async def _health(self, _: Request) -> Response:
+        known = self._following.known
+        state = {"fresh": known.fresh, "records": known.records, "viewers": self.hub.viewers}
+        return JSONResponse(state)
+
+    @contextlib.asynccontextmanager
+    async def _running(self, _: Starlette) -> AsyncIterator[None]:
+        await asyncio.to_thread(self._following.look)
+        work = asyncio.create_task(self.hub.run())
+        try:
+            yield
+        finally:
+            work.cancel()
+            with contextlib.suppress(asyncio.CancelledError):
+                await work

@@ -1,0 +1,128 @@
+"""What a board knows: the ledger as the journal tells it, this moment, and how fresh both are.
+
+It only reads. When the journal becomes another one, nothing of the last case stays.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from voicecount.count.events import Event
+from voicecount.count.ledger import Ledger, apply
+from voicecount.errors import JournalError
+from voicecount.keep import now as now_file
+from voicecount.keep import witness
+from voicecount.keep.reading import Codec
+from voicecount.keep.record import FIRST_PREV
+from voicecount.keep.tail import Tail
+
+GONE_SECONDS = 1.5
+"""Without a beat for so long, the assistant is taken to be gone; people are told by two seconds."""
+
+
+@dataclass(frozen=True)
+class Known:
+    """One look at everything."""
+
+    ledger: Ledger
+    events: int
+    """How many events stand in it."""
+    records: int
+    digits: str
+    """The first eight of the head's."""
+    written: datetime | None
+    """Time of day of the last record."""
+    trouble: str | None
+    """Why the journal cannot be followed any further; one line."""
+    now: Mapping[str, Any] | None
+    """This moment, as the assistant last told it; None once it is gone."""
+    silent: float
+    """Seconds since its last sign of life; infinite where none was ever seen."""
+
+    @property
+    def fresh(self) -> bool:
+        """Whether what is shown is how things stand."""
+        return self.trouble is None and (self.now is not None or self.ledger.closed)
+
+
+class Following:
+    """Follows one journal. Call ``look`` again and again; it gives None while nothing changed."""
+
+    def __init__(self, path: Path, codec: Codec[Event], monotonic: Callable[[], float]) -> None:
+        self._tail: Tail[Event] = Tail(path, codec)
+        self._path = path
+        self._monotonic = monotonic
+        self._ledger = Ledger()
+        self._events = 0
+        self._trouble: str | None = None
+        self._now: dict[str, Any] | None = None
+        self._beat_at: float | None = None
+        self._was: tuple[object, ...] | None = None
+        nothing = witness.digits(FIRST_PREV)
+        self._known = Known(Ledger(), 0, 0, nothing, None, None, None, float("inf"))
+
+    def must_be_there(self) -> None:
+        """Raise JournalError where the journal cannot be read at all."""
+        self._tail.poll_nothing()
+
+    def look(self) -> Known | None:
+        """Look once; None where a look would show what the last one showed."""
+        self._read_journal()
+        self._read_now()
+        silent = self._silent()
+        alive = silent <= GONE_SECONDS
+        shown = self._now if alive else None
+        told = {name: value for name, value in (shown or {}).items() if name != "beat"}
+        state = (self._tail.head, self._trouble, alive, told)
+        if state == self._was:
+            return None
+        self._was = state
+        last = self._tail.last
+        self._known = Known(
+            self._ledger,
+            self._events,
+            self._tail.records,
+            witness.digits(self._tail.head),
+            None if last is None else datetime.fromisoformat(last.wall),
+            self._trouble,
+            shown,
+            silent,
+        )
+        return self._known
+
+    @property
+    def known(self) -> Known:
+        """What was known at the last look at which anything had changed."""
+        return self._known
+
+    def _silent(self) -> float:
+        return float("inf") if self._beat_at is None else self._monotonic() - self._beat_at
+
+    def _read_journal(self) -> None:
+        try:
+            anew, events = self._tail.poll()
+        except JournalError as error:
+            self._trouble = str(error)
+            return
+        if anew:
+            self._ledger, self._events = Ledger(), 0
+            self._now, self._beat_at = None, None
+        damage = self._tail.damage
+        self._trouble = None if damage is None else f"{self._path.name}, {damage}"
+        for event in events:
+            try:
+                self._ledger = apply(self._ledger, event)
+            except JournalError as error:
+                self._trouble = f"{self._path.name}: {str(error).partition('; the journal')[0]}"
+                return
+            self._events += 1
+
+    def _read_now(self) -> None:
+        found = now_file.read(self._path)
+        if found is None:
+            return
+        if self._now is None or found.get("beat") != self._now.get("beat"):
+            self._beat_at = self._monotonic()
+        self._now = found

@@ -1,0 +1,143 @@
+"""Who may look: this machine, or whoever has the token. Nothing can be changed by anyone.
+
+An ASGI layer around the board's routes. It refuses, before anything else is looked at: methods that
+write, bodies, long requests, names of hosts that are not ours (a page elsewhere could else read the
+board through a name that it points at this machine), and whoever lacks the token.
+"""
+
+import hmac
+from collections.abc import Collection
+from http.cookies import CookieError, SimpleCookie
+from urllib.parse import parse_qs
+
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+COOKIE = "voicecount_board"
+_LONGEST_TARGET = 512
+"""Bytes of path and query."""
+_LONGEST_HEADERS = 8192
+"""Bytes of all headers together."""
+
+_ASK_WITH = "open the address with the token that was printed when the board began"
+
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; img-src 'self'; "
+    "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+)
+"""Content Security Policy, level 3: only our own script and style, and no other address at all."""
+
+HEADERS = (
+    (b"content-security-policy", POLICY.encode("ascii")),
+    (b"x-content-type-options", b"nosniff"),
+    (b"referrer-policy", b"no-referrer"),
+    (b"cross-origin-opener-policy", b"same-origin"),
+    (b"cross-origin-resource-policy", b"same-origin"),
+    (b"permissions-policy", b"camera=(), microphone=(), geolocation=()"),
+    (b"cache-control", b"no-store"),
+)
+"""Sent with every answer, errors among them."""
+
+
+class Guard:
+    """An ASGI application around another one. ``token`` is None where none is needed."""
+
+    def __init__(self, app: ASGIApp, hosts: Collection[str], token: str | None) -> None:
+        self._app = app
+        self._hosts = frozenset(hosts)
+        self._token = token
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass on what may be asked; answer the rest."""
+        if scope["type"] != "http":
+            if scope["type"] == "lifespan":
+                await self._app(scope, receive, send)
+            return
+
+        async def guarded(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                message["headers"] = [*message.get("headers", ()), *HEADERS]
+            await send(message)
+
+        refused = self._refused(scope)
+        if refused is None and self._brings_token(scope):
+            await _answer(guarded, 303, "", self._cookie())
+        elif refused is not None:
+            await _answer(guarded, *refused)
+        else:
+            await self._app(scope, receive, guarded)
+
+    def _refused(self, scope: Scope) -> tuple[int, str] | None:
+        headers = _headers(scope)
+        target = len(scope.get("raw_path") or b"") + len(scope.get("query_string", b""))
+        size = sum(len(name) + len(value) for name, value in scope["headers"])
+        body = headers.get("content-length", "0") != "0" or "transfer-encoding" in headers
+        stranger = _host_of(headers.get("host", "")) not in self._hosts
+        checks = (
+            (scope["method"] not in {"GET", "HEAD"}, 405, "only reading is possible"),
+            (body, 413, "a request has no body here"),
+            (target > _LONGEST_TARGET, 414, "the address is too long"),
+            (size > _LONGEST_HEADERS, 431, "the headers are too long"),
+            (stranger, 421, "this is not a name of this board"),
+            (self._token is not None and not self._allowed(scope, headers), 401, _ASK_WITH),
+        )
+        return next(((status, text) for wrong, status, text in checks if wrong), None)
+
+    def _allowed(self, scope: Scope, headers: dict[str, str]) -> bool:
+        given = [_query_token(scope), _cookie_token(headers.get("cookie", ""))]
+        # Every one is compared, each in constant time.
+        fits = [_same(one, self._token or "") for one in given]
+        return any(fits)
+
+    def _brings_token(self, scope: Scope) -> bool:
+        return self._token is not None and bool(_query_token(scope))
+
+    def _cookie(self) -> list[tuple[bytes, bytes]]:
+        """Move the token from the address, which people photograph, to a cookie."""
+        value = f"{COOKIE}={self._token}; HttpOnly; SameSite=Strict; Path=/"
+        return [(b"set-cookie", value.encode("ascii")), (b"location", b"/")]
+
+
+def _headers(scope: Scope) -> dict[str, str]:
+    return {name.decode("latin-1"): value.decode("latin-1") for name, value in scope["headers"]}
+
+
+def _host_of(header: str) -> str:
+    """Give the name or address of a Host header, without its port."""
+    if header.startswith("["):
+        return header[: header.find("]") + 1].lower()
+    return header.partition(":")[0].lower()
+
+
+def _query_token(scope: Scope) -> str:
+    try:
+        found = parse_qs(scope.get("query_string", b"").decode("ascii"), max_num_fields=8)
+    except (UnicodeDecodeError, ValueError):
+        return ""
+    return str(found.get("token", [""])[0])
+
+
+def _cookie_token(header: str) -> str:
+    try:
+        found = SimpleCookie(header).get(COOKIE)
+    except CookieError:
+        return ""
+    return "" if found is None else str(found.value)
+
+
+def _same(given: str, token: str) -> bool:
+    return hmac.compare_digest(given.encode("utf-8", "replace"), token.encode("ascii"))
+
+
+async def _answer(
+    send: Send, status: int, text: str, more: list[tuple[bytes, bytes]] | None = None
+) -> None:
+    body = f"{text}\n".encode() if text else b""
+    headers = [
+        (b"content-type", b"text/plain; charset=utf-8"),
+        (b"content-length", str(len(body)).encode("ascii")),
+        *(more or ()),
+    ]
+    if status == 405:
+        headers.append((b"allow", b"GET, HEAD"))
+    await send({"type": "http.response.start", "status": status, "headers": headers})
+    await send({"type": "http.response.body", "body": body})

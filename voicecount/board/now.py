@@ -1,0 +1,158 @@
+"""Tells a board what happens at this moment: an observer of the room, and a watch on a speaker."""
+
+import threading
+from collections.abc import Callable, Iterable, Iterator
+from typing import Any
+
+from voicecount.count.events import Event
+from voicecount.count.roles import Role
+from voicecount.errors import VoiceError
+from voicecount.hear.heard import Heard, Outcome
+from voicecount.keep.now import NowFile
+from voicecount.sound.findings import NoiseState
+from voicecount.sound.moments import Moment
+from voicecount.speak.port import Clip, Speaker
+from voicecount.talk.reply import Reply
+
+BEAT_SECONDS = 0.4
+"""How often the file is written while nothing happens. A board calls the assistant gone after
+``board.follow.GONE_SECONDS``, some beats."""
+_STUCK_SECONDS = 5.0
+"""A room in which nothing moved for so long is not told to be running: sound comes all the time."""
+
+
+class NowTeller:
+    """Observes a room and writes what a board needs to know at once.
+
+    It has to follow the stream, too: when no moment comes any more, and nothing is spoken, the file
+    is no longer written, and boards say that the assistant is gone.
+    """
+
+    def __init__(self, file: NowFile, monotonic: Callable[[], float]) -> None:
+        self.noise: Callable[[], NoiseState | None] = lambda: None
+        """Gives how loud the room is; set it where that is measured."""
+        self._file = file
+        self._monotonic = monotonic
+        self._lock = threading.Lock()
+        self._beat = 0
+        self._moved_at = monotonic()
+        self._speaking = False
+        self._hears = True
+        self._partial: dict[str, Any] | None = None
+        self._heard: dict[str, Any] | None = None
+        self._said: dict[str, Any] | None = None
+        self._stop = threading.Event()
+        self._thread: threading.Thread | None = None
+
+    def start(self) -> None:
+        """Write from now on, from a thread of its own."""
+        self._write()
+        self._thread = threading.Thread(target=self._run, name="now", daemon=True)
+        self._thread.start()
+
+    def close(self) -> None:
+        """Stop, and remove the file."""
+        self._stop.set()
+        if self._thread is not None:
+            self._thread.join()
+        self._file.close()
+
+    def following(self, stream: Iterable[Moment]) -> Iterator[Moment]:
+        """Give a stream's moments, and know by them that it goes on."""
+        for moment in stream:
+            self.moved()
+            yield moment
+
+    def moved(self) -> None:
+        """Learn that the stream goes on."""
+        self._moved_at = self._monotonic()
+
+    def partial(self, heard: Heard, role: Role | None) -> None:
+        """Tell what is being said."""
+        shown = _said_by(heard, role) if heard.text else None
+        if shown != self._partial:
+            self._partial = shown
+            self._write()
+
+    def heard(self, heard: Heard, role: Role | None) -> None:
+        """Tell what was said, and that it is no longer open; talk in the room is not shown."""
+        self._partial = None
+        if heard.outcome is not Outcome.IGNORED:
+            reason = heard.reason.value if heard.reason is not None else None
+            more = {"outcome": heard.outcome.value, "reason": reason}
+            self._heard = {**_said_by(heard, role), **more}
+        self._write()
+
+    def stored(self, _event: Event) -> None:
+        """Tell nothing: a board reads the journal."""
+
+    def replied(self, at: float, reply: Reply) -> None:
+        """Tell what the assistant says."""
+        if reply.listens is not None:
+            self._hears = reply.listens
+        self._said = {
+            "text": reply.text,
+            "kind": reply.kind.value,
+            "next": reply.speak_next.value if reply.speak_next is not None else None,
+            "at": at,
+            "spoken": True,
+        }
+        self._write()
+
+    def unspoken(self, at: float, reply: Reply, _error: VoiceError) -> None:
+        """Tell that it has to be read."""
+        if self._said is not None and self._said["text"] == reply.text and self._said["at"] == at:
+            self._said = {**self._said, "spoken": False}
+            self._write()
+
+    def speaks(self, speaking: bool) -> None:
+        """Tell that the assistant begins or ends to speak: people are not heard meanwhile."""
+        self._speaking = speaking
+        self.moved()
+        self._write()
+
+    def _run(self) -> None:
+        while not self._stop.wait(BEAT_SECONDS):
+            if self._speaking or self._monotonic() - self._moved_at < _STUCK_SECONDS:
+                self._write()
+
+    def _write(self) -> None:
+        with self._lock:
+            self._beat += 1
+            noise = self.noise()
+            self._file.write(
+                {
+                    "beat": self._beat,
+                    "speaking": self._speaking,
+                    "hears": self._hears,
+                    "partial": self._partial,
+                    "heard": self._heard,
+                    "said": self._said,
+                    "noise": None
+                    if noise is None
+                    else {"state": noise.state.value, "above": round(noise.above, 1)},
+                }
+            )
+
+
+class WatchedSpeaker:
+    """Implements the speaker port with another one, and tells when it plays."""
+
+    def __init__(self, inner: Speaker, teller: NowTeller) -> None:
+        self._inner = inner
+        self._teller = teller
+
+    def play(self, clip: Clip) -> None:
+        """Play, until it has really ended."""
+        self._teller.speaks(True)
+        try:
+            self._inner.play(clip)
+        finally:
+            self._teller.speaks(False)
+
+
+def _said_by(heard: Heard, role: Role | None) -> dict[str, Any]:
+    who = role.value if role is not None else None
+    meaning = heard.meaning
+    item = meaning.item if meaning is not None else None
+    return {"role": who, "text": heard.text, "item": item, "at": heard.end}

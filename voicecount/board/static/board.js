@@ -1,0 +1,61 @@
+// Puts what the server sends in its place, and says when nothing comes any more.
+"use strict";
+
+const CUT_SECONDS = 1.6;
+const board = document.getElementById("board");
+const cut = document.getElementById("cut");
+const told = document.getElementById("told");
+let last = performance.now();
+let age = null;
+let ageAt = last;
+let source = null;
+
+function showAge() {
+  const place = document.getElementById("age");
+  if (!place) return;
+  if (age === null) { place.textContent = ""; return; }
+  const seconds = Math.max(0, Math.round(age + (performance.now() - ageAt) / 1000));
+  const text = seconds < 120 ? `${seconds} s` : `${Math.floor(seconds / 60)} min`;
+  const words = `, ${text} old`;
+  if (place.textContent !== words) place.textContent = words;
+}
+
+function heardFrom(event) {
+  last = performance.now();
+  const data = JSON.parse(event.data);
+  age = data.age;
+  ageAt = last;
+  if (!cut.hidden) {
+    cut.hidden = true;
+    board.dataset.cut = "no";
+  }
+  return data;
+}
+
+function connect() {
+  if (source) source.close();
+  source = new EventSource("/changes");
+  source.addEventListener("board", (event) => {
+    const data = heardFrom(event);
+    // The server has escaped every text of it; the page's policy lets nothing in it run.
+    board.innerHTML = data.html;
+    board.dataset.fresh = data.fresh ? "yes" : "no";
+    if (told.textContent !== data.told) told.textContent = data.told;
+    showAge();
+  });
+  source.addEventListener("still", (event) => { heardFrom(event); showAge(); });
+}
+
+setInterval(() => {
+  const silent = (performance.now() - last) / 1000;
+  if (silent > CUT_SECONDS) {
+    cut.hidden = false;
+    cut.textContent = `Do not go by this board: it has been cut off for ${Math.round(silent)} s.`;
+    board.dataset.cut = "yes";
+    // A browser gives up on some failures; begin anew then.
+    if (source.readyState === EventSource.CLOSED) connect();
+  }
+  showAge();
+}, 250);
+
+connect();

@@ -1,0 +1,143 @@
+"""Every word of the board that is not from the sheet. None of them says that a count is right."""
+
+from collections.abc import Mapping
+from math import inf
+
+from voicecount.count.discrepancy import Discrepancy
+from voicecount.count.events import Difference
+from voicecount.count.roles import Role
+
+NO_COUNT = "No count is open"
+NOBODY = "Nobody"
+SAY_NUMBER = "Say the number"
+ANSWER = "Answer what was asked"
+FINISH = "Every line is called. Say: the count is finished"
+OPEN_LINE = "Open line"
+LAST_LINE = "Last line"
+NO_NOISE = "noise not measured"
+
+CAUTIONS = (
+    "The two people decide. The board shows what they said and nothing more.",
+    "It does not replace the team's count, wound exploration or imaging.",
+    "Local policy and licensed judgement come first.",
+)
+
+HEARS: Mapping[str, str] = {
+    "hears": "It listens",
+    "speaks": "It speaks and does not hear",
+    "stands_by": "It stands by and takes nothing",
+    "deaf": "It hears nobody: no microphone",
+    "gone": "The assistant does not answer",
+    "ended": "The record is closed",
+}
+"""Whether anybody is heard."""
+
+SIGNS: Mapping[str, str] = {
+    "hears": "◉",
+    "speaks": "▶",
+    "stands_by": "❚❚",
+    "deaf": "✕",
+    "gone": "✕",
+    "ended": "■",
+}
+"""A shape beside the words."""
+
+NEXT: Mapping[str, tuple[str, str]] = {
+    "speaks": ("The assistant", "Wait until it has ended"),
+    "stands_by": ("Either of you", "To go on, say: carry on counting"),
+    "deaf": (NOBODY, "Nobody is heard. Look at the microphone"),
+    "gone": (NOBODY, "Do not go by this board. Count on by your own policy"),
+    "ended": (NOBODY, "Both of you closed the record"),
+}
+"""Who speaks next where the state alone tells."""
+
+LINE: Mapping[str, str] = {
+    "calling": "is being called; nothing is stored",
+    "heard": "heard; nothing is stored yet",
+    "waiting": "stored; the circulator has not said it",
+    "confirmed": "stored, and said by both",
+    "recount": "to be counted again",
+    "due": "to be called next",
+    "left": "to be called next",
+}
+"""How far the open line has come."""
+
+ROW: Mapping[str, str] = {
+    "left": "not called",
+    "waiting": "waits for the circulator",
+    "confirmed": "said by both",
+    "unlike_sheet": "said by both, unlike the sheet",
+    "recount": "count again",
+    "differs": "differs",
+    "outside": "not in this count",
+}
+ROW_SIGNS: Mapping[str, str] = {
+    "left": "□",
+    "waiting": "◧",
+    "confirmed": "■",
+    "unlike_sheet": "≠",
+    "recount": "↻",
+    "differs": "≠",
+    "outside": "·",
+}
+"""Shapes of a line's state, beside its words."""
+
+
+def who(role: str | None) -> str:
+    """Name a person."""
+    return {Role.SCRUB.value: "Scrub", Role.CIRCULATOR.value: "Circulator"}.get(
+        str(role), "Either of you"
+    )
+
+
+def call(line: str) -> str:
+    """Ask for a line."""
+    return f"Call {line}"
+
+
+def planned(title: str) -> str:
+    """Say which count of the plan comes next."""
+    return f"{NO_COUNT}. Next on the plan: {title}"
+
+
+def after(title: str) -> str:
+    """Say that a count is over."""
+    return f"after the {title}; {NO_COUNT[0].lower()}{NO_COUNT[1:]}"
+
+
+def silent(seconds: float) -> str:
+    """Say since when there is no sign of life."""
+    if seconds == inf:
+        return "No assistant has been running since this board was started"
+    return f"No sign of life for {seconds:.0f} s"
+
+
+def difference(name: str, one: Discrepancy) -> str:
+    """Say how an item differs."""
+    off = one.off
+    if one.opened.differs is Difference.PIECE:
+        return f"{name}: {one.opened.counted} of {one.opened.expected} pieces"
+    where = " off the field" if one.opened.differs is Difference.PLACE else ""
+    if not off:
+        return f"{name}{where}: counted again as expected; both of you have to close it"
+    return f"{name}{where}: {abs(off)} {'short' if off < 0 else 'too many'}"
+
+
+def not_found(name: str, one: Discrepancy) -> str:
+    """Say that a difference was closed without the item."""
+    if one.off > 0:
+        return f"{name}: {one.off} too many, closed without a reason found"
+    return f"{name}: {max(1, -one.off)} not found"
+
+
+def in_patient(name: str, n: int, site: str, *, on_purpose: bool) -> str:
+    """Say what is in the patient."""
+    where = "" if site == "not_said" else f", {site.replace('_', ' ')}"
+    how = "left on purpose" if on_purpose else "tucked in, to come out"
+    return f"{n} {name}{where} ({how})"
+
+
+def noise(state: str, above: float) -> str:
+    """Say how loud the room is."""
+    told = {"fine": "noise is low", "loud": "loud: more is asked again", "too_loud": "too loud"}
+    return f"{told.get(state, state)}; voices {above:.0f} dB above it"

@@ -1,0 +1,77 @@
+"""What happens at this moment, beside the journal: for a board, never for the record.
+
+A small file that is written over several times a second and never synced: words that are still
+being said, what the assistant says, whether it listens. Whoever reads it sees by its ``beat``,
+which grows all the time, whether the assistant still runs. A reader never sees half of it: the line
+begins with its own checksum. It is removed when the case ends; its faults never stop a count.
+"""
+
+import contextlib
+import json
+import os
+import zlib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+SUFFIX = ".now"
+FORM = "voicecount.now/1"
+_LARGEST = 1 << 16
+"""Bytes; a longer file is none of ours."""
+
+
+def path_of(journal: Path) -> Path:
+    """Give the file beside a journal."""
+    return journal.with_name(journal.name + SUFFIX)
+
+
+class NowFile:
+    """The writer. Every fault is kept in ``failed`` and nothing is raised."""
+
+    def __init__(self, journal: Path) -> None:
+        self.path = path_of(journal)
+        self.failed: OSError | None = None
+        self._fd: int | None = None
+
+    def write(self, state: Mapping[str, Any]) -> None:
+        """Put a state in the place of the one before."""
+        text = json.dumps({"form": FORM, **state}, ensure_ascii=True, separators=(",", ":"))
+        body = text.encode("ascii")
+        data = b"%08x %s\n" % (zlib.crc32(body), body)
+        try:
+            if self._fd is None:
+                flags = os.O_WRONLY | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0)
+                self._fd = os.open(self.path, flags, 0o600)
+            os.lseek(self._fd, 0, os.SEEK_SET)
+            os.write(self._fd, data)
+            os.ftruncate(self._fd, len(data))
+        except OSError as error:
+            self.failed = error
+
+    def close(self) -> None:
+        """Remove the file."""
+        with contextlib.suppress(OSError):
+            if self._fd is not None:
+                os.close(self._fd)
+        self._fd = None
+        with contextlib.suppress(OSError):
+            self.path.unlink()
+
+
+def read(journal: Path) -> dict[str, Any] | None:
+    """Give the state beside a journal; None where there is none, or only half of one just now."""
+    try:
+        with path_of(journal).open("rb") as file:
+            data = file.read(_LARGEST)
+    except OSError:
+        return None
+    line, _, _ = data.partition(b"\n")
+    checksum, _, body = line.partition(b" ")
+    try:
+        if int(checksum, 16) != zlib.crc32(body):
+            return None
+        state = json.loads(body)
+    except (ValueError, RecursionError):
+        return None
+    fits = isinstance(state, dict) and state.get("form") == FORM
+    return state if fits else None

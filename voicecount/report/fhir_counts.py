@@ -1,0 +1,242 @@
+"""Counts in a bundle: one Observation a count, one for each of its items, and who confirmed them.
+
+No standard code for such a count is known, so codes are our own and texts; the numbers are
+components, so that none of them can be read without the others.
+"""
+
+from voicecount.report.facts import CountFacts, HappeningFacts, LineFacts, Moment, SumFacts
+from voicecount.report.fhir_parts import (
+    NOT_PERFORMED,
+    UNKNOWN,
+    Book,
+    Json,
+    coded,
+    component,
+    instant,
+    isolated,
+    notes,
+    standard,
+    words,
+)
+from voicecount.report.fhir_people import people
+from voicecount.report.words import (
+    ENTRIES,
+    FORMS,
+    RESULTS,
+    flag,
+    number,
+    place,
+    run,
+    said,
+    signed,
+)
+
+COUNTS = "counts"
+PROCEDURE = standard("observation-category", "procedure", "Procedure")
+
+
+def add_counts(book: Book) -> None:
+    """Add every count that was held, was not held, or is still due."""
+    before: dict[str, str] = {}
+    for count in book.facts.counts:
+        _count(book, count)
+        for one in count.sums:
+            _item(book, count, one, before.get(one.item))
+            before[one.item] = key_of(count.number, one.item)
+    for happening in book.facts.happenings:
+        if happening.what == "count_waived":
+            _waived(book, happening)
+    for title in book.facts.due:
+        _due(book, title)
+
+
+def key_of(count: int, item: str) -> str:
+    """Give the key of an item's Observation in a count."""
+    return f"count {count} item {item}"
+
+
+def basis(book: Book, when: Moment, *roles: str | None) -> Json:
+    """Give what every Observation here has."""
+    return {
+        "category": [PROCEDURE],
+        "partOf": [book.to("procedure")],
+        "subject": book.to("patient"),
+        "effectiveDateTime": instant(when.wall),
+        "performer": people(book, *roles),
+        "device": book.to("recorder"),
+    }
+
+
+def _item(book: Book, count: CountFacts, one: SumFacts, before: str | None) -> None:
+    lines = [line for line in count.lines if line.item == one.item]
+    name, title = book.name(one.item), isolated(count.title)
+    sheet = "Expected by the count sheet" if count.kind == "initial" else "Expected"
+    times = [line.answered or line.stored for line in lines if line.stands]
+    last = max(times, key=lambda moment: moment.record, default=count.finished or count.opened)
+    final = count.finished is not None and one.confirmed
+    known = {"code": coded("observation", "item-count", f"Count of {isolated(name)}, {title}")}
+    book.add(
+        key_of(count.number, one.item),
+        "Observation",
+        [
+            f"{isolated(name)}, {isolated(count.title)}.",
+            (
+                f"Counted: {number(one.counted)}. {sheet}: {number(one.expected)}. "
+                f"Left in: {one.inside}. Tucked in: {one.tucked}. Difference: {signed(one.off)}."
+            ),
+            "A number from both people for every place: " + ("yes." if one.confirmed else "NO."),
+            *(_line_text(line) for line in lines),
+            *(f"{flag(mark).capitalize()}." for mark in one.flags),
+        ],
+        {
+            **known,
+            **basis(
+                book,
+                last,
+                *(role for line in lines for role in (line.by, line.answered_by)),
+            ),
+            "status": "final" if final else "preliminary",
+            "dataAbsentReason": NOT_PERFORMED if one.counted is None else None,
+            "derivedFrom": [book.to(before)] if before is not None else [],
+            "component": [
+                component("counted", one.counted, NOT_PERFORMED, "Counted, over all places"),
+                component("inside", one.inside, text="Left in the patient on purpose"),
+                component("tucked", one.tucked, text="Tucked in, to come out before the end"),
+                component("expected", one.expected, text=sheet),
+                component("difference", one.off, text="Counted, left and tucked in, less expected"),
+                *(_place(where, n) for where, n in one.places),
+                *(_mark(mark) for mark in one.flags),
+            ],
+        },
+        section=COUNTS,
+    )
+
+
+def _place(where: str, n: int | None) -> Json:
+    value: Json = {"dataAbsentReason": NOT_PERFORMED} if n is None else {"valueInteger": n}
+    return {"code": coded("place", where, f"Counted at this place: {place(where)}"), **value}
+
+
+def _mark(mark: str) -> Json:
+    return {"code": coded("part", "mark"), "valueCodeableConcept": coded("mark", mark, flag(mark))}
+
+
+def _line_text(line: LineFacts) -> str:
+    where = f", {place(line.place)}" if line.place is not None else ""
+    pieces = f", pieces of each {line.pieces}" if line.pieces is not None else ""
+    answered = (
+        f"confirmed by {words(line.answered_by or 'not known')}, {instant(line.answered.wall)}"
+        if line.answered is not None
+        else "not confirmed"
+    )
+    if not line.stands:
+        end = " It did not stand when the count ended."
+    else:  # what was confirmed once may have been disputed since
+        lost = line.answered is not None and not line.confirmed
+        end = " It was no longer confirmed when the count ended." if lost else ""
+    return (
+        f"Line {line.line}{where}: heard {run(line.numbers)}{pieces}, "
+        f"{FORMS.get(line.form, words(line.form))}, {ENTRIES.get(line.entry, words(line.entry))}; "
+        f"counted {line.counted}; called by {words(line.by or 'not known')}, "
+        f"{instant(line.stored.wall)}; {answered}.{end}"
+    )
+
+
+def _count(book: Book, count: CountFacts) -> None:
+    """Add what the whole count came to. It says what was said, never that anything is safe."""
+    result = count.result
+    text = RESULTS.get(result, words(result)) if result is not None else "No result is recorded."
+    lists = (
+        ("not_confirmed", "Stored and not confirmed", count.unconfirmed),
+        ("differing", "Not the number that is expected", count.differing),
+        ("left", "Not counted, or not at every place", count.left),
+    )
+    value: Json = (
+        {"dataAbsentReason": NOT_PERFORMED}
+        if result == "not_done"
+        else {"dataAbsentReason": UNKNOWN}
+        if result is None
+        else {"valueCodeableConcept": coded("result", result, text)}
+    )
+    summed = {one.item for one in count.sums}
+    others = [line for line in count.lines if line.item not in summed]
+    status = "cancelled" if result == "not_done" else "final" if count.finished else "preliminary"
+    book.add(
+        f"count {count.number}",
+        "Observation",
+        [
+            f"{isolated(count.title)}, count number {count.number}: {text}",
+            f"Opened {instant(count.opened.wall)}.",
+            f"Said to be finished {instant(count.finished.wall)}."
+            if count.finished is not None
+            else "Nobody said that it is finished.",
+            *(
+                f"{what}: {isolated(book.name(item))}."
+                for _, what, items in lists
+                for item in items
+            ),
+            (
+                f"Calls not stored: {count.refused}. Lines disputed: {count.disputed}. "
+                f"Lines counted again: {count.recounted}. Interruptions: {count.interruptions}."
+            ),
+            *(f"{isolated(book.name(line.item))}. {_line_text(line)}" for line in others),
+        ],
+        {
+            **basis(
+                book,
+                count.finished or count.opened,
+                *(role for line in count.lines for role in (line.by, line.answered_by)),
+            ),
+            "status": status,
+            "code": coded("count-kind", count.kind, count.title),
+            **value,
+            "hasMember": [book.to(key_of(count.number, one.item)) for one in count.sums],
+            "component": [
+                component("number", count.number, text="Number of the count"),
+                component("refused", count.refused, text="Calls that were not stored"),
+                component("disputed", count.disputed, text="Lines that were disputed"),
+                component("recounted", count.recounted, text="Lines that were counted again"),
+                component("interruptions", count.interruptions, text="Interruptions"),
+                *(
+                    {"code": coded("part", code, what), "valueString": book.name(item)}
+                    for code, what, items in lists
+                    for item in items
+                ),
+            ],
+        },
+        section=COUNTS,
+    )
+
+
+def _waived(book: Book, told: HappeningFacts) -> None:
+    title = told.title or "a planned count"
+    reason = said(told.reason) if told.reason is not None else "no reason is recorded"
+    book.add(
+        f"waived {told.when.record}",
+        "Observation",
+        [f"{isolated(title)}: NOT DONE; {isolated(reason)}. {instant(told.when.wall)}."],
+        {
+            **basis(book, told.when, told.by, told.agreed),
+            "status": "cancelled",
+            "code": coded("observation", "count-waived", title),
+            "dataAbsentReason": NOT_PERFORMED,
+            "note": notes(reason),
+        },
+        section=COUNTS,
+    )
+
+
+def _due(book: Book, title: str) -> None:
+    facts = book.facts
+    book.add(
+        f"due {title}",
+        "Observation",
+        [f"{isolated(title)}: planned, and NOT HELD."],
+        {
+            **basis(book, facts.ended),
+            "status": "cancelled" if facts.closed is not None else "registered",
+            "code": coded("observation", "count-due", title),
+            "dataAbsentReason": NOT_PERFORMED,
+        },
+        section=COUNTS,
+    )

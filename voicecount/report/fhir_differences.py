@@ -1,0 +1,216 @@
+"""Differences in a bundle: what differed, what was done about it, who was told, what was imaged."""
+
+from voicecount.report.facts import DiscrepancyFacts, StepFacts
+from voicecount.report.fhir_counts import basis, key_of
+from voicecount.report.fhir_parts import (
+    Book,
+    Json,
+    clean,
+    coded,
+    component,
+    concept,
+    instant,
+    isolated,
+    notes,
+    words,
+)
+from voicecount.report.fhir_people import people
+from voicecount.report.words import (
+    ANSWERS,
+    STEPS,
+    place,
+    said,
+    settled,
+    short_or_over,
+)
+from voicecount.report.words import (
+    DIFFERENCES as KINDS,
+)
+
+DIFFERENCES = "differences"
+_NOT_DONE = "not_done"
+_LISTENERS = {"tell": "surgeon", "charge": "person in charge"}
+"""Who is told in a step."""
+
+
+def add_differences(book: Book) -> None:
+    """Add every difference, with its numbers, steps and end."""
+    for one in book.facts.discrepancies:
+        _numbers(book, one)
+        images = [
+            _image(book, one, n, step) for n, step in enumerate(one.steps) if step.step == "image"
+        ]
+        _issue(book, one, images)
+        for n, step in enumerate(one.steps):
+            if step.step in _LISTENERS:
+                _told(book, one, n, step)
+
+
+def _numbers(book: Book, one: DiscrepancyFacts) -> None:
+    """Add the numbers as they were when it came up."""
+    book.add(
+        f"difference {one.number} numbers",
+        "Observation",
+        [f"{isolated(book.name(one.item))}: counted {one.counted}, expected {one.expected}."],
+        {
+            **basis(book, one.opened),
+            "status": "final",
+            "code": coded("difference", one.differs, KINDS.get(one.differs)),
+            "derivedFrom": book.found(key_of(one.count, one.item)),
+            "component": [
+                {"code": coded("part", "item"), "valueString": book.name(one.item)},
+                component("counted", one.counted, text="Counted when it came up"),
+                component("expected", one.expected, text="Expected when it came up"),
+                component("difference", one.off, text="Counted less expected"),
+            ],
+        },
+        section=DIFFERENCES,
+    )
+
+
+def _issue(book: Book, one: DiscrepancyFacts, images: list[Json]) -> None:
+    name = isolated(book.name(one.item))
+    where = f", {place(one.place)}" if one.place is not None else ""
+    end = _end_text(one)
+    lines = [
+        f"{name}{where}: {short_or_over(one.off)}, when it came up {instant(one.opened.wall)}.",
+        f"Counted {one.counted}, expected {one.expected}.",
+        *(f"{_step_text(step)} {instant(step.when.wall)}." for step in one.steps),
+        end if one.closed is None else f"{end} {instant(one.closed.wall)}.",
+    ]
+    ended = one.settled is not None and one.settled != "not_found" and one.closed is not None
+    mitigations: list[Json] = [
+        {
+            "action": coded("step", step.step, _step_text(step)),
+            "date": instant(step.when.wall),
+        }
+        for step in one.steps
+        if step.answer != _NOT_DONE
+    ]
+    if ended and one.closed is not None:
+        closing = people(book, one.by)
+        mitigations.append(
+            {
+                "action": coded("settled", one.settled or "", end),
+                "date": instant(one.closed.wall),
+                "author": closing[0] if closing else None,
+            }
+        )
+    book.add(
+        f"difference {one.number}",
+        "DetectedIssue",
+        lines,
+        {
+            "status": "final" if one.closed is not None else "preliminary",
+            "code": coded("difference", one.differs, KINDS.get(one.differs)),
+            "patient": book.to("patient"),
+            "identifiedDateTime": instant(one.opened.wall),
+            "author": book.to("recorder"),
+            "implicated": book.found(key_of(one.count, one.item)),
+            "evidence": [
+                {
+                    "code": [concept("The numbers, and images if any were told of")],
+                    "detail": [book.to(f"difference {one.number} numbers"), *images],
+                }
+            ],
+            "detail": clean(" ".join(lines)),
+            "mitigation": mitigations,
+        },
+        section=DIFFERENCES,
+    )
+
+
+def _step_text(step: StepFacts) -> str:
+    """Tell a step: what it is, where, what came of it."""
+    answer = ANSWERS.get(step.answer) or said(step.answer)
+    if step.step == "search" and step.where is not None:
+        answer = f"{place(step.where)}, {answer}"
+    parts = [
+        f"{STEPS.get(step.step, words(step.step)).capitalize()}: {isolated(answer)}",
+        f"counted again: {step.n}" if step.n is not None else "",
+        f"found: {step.found}" if step.found else "",
+        isolated(said(step.reason)) if step.reason is not None else "",
+        isolated(said(step.reader)) if step.reader is not None else "",
+    ]
+    return "; ".join(part for part in parts if part) + "."
+
+
+def _end_text(one: DiscrepancyFacts) -> str:
+    parts = [
+        settled(one.settled, one.off).capitalize(),
+        f"how many: {one.n}" if one.n else "",
+        place(one.where) if one.where is not None else "",
+        isolated(said(one.reason)) if one.reason is not None else "",
+        f"said by {words(one.by)}" if one.by is not None else "",
+        f"agreed by {words(one.agreed)}" if one.agreed is not None else "",
+    ]
+    return "; ".join(part for part in parts if part) + "."
+
+
+def _told(book: Book, one: DiscrepancyFacts, n: int, step: StepFacts) -> None:
+    """Add that someone was told, or was not; the words themselves are in no record."""
+    done = step.answer != _NOT_DONE
+    who = _LISTENERS[step.step]
+    text = _step_text(step)
+    book.add(
+        f"difference {one.number} told {n}",
+        "Communication",
+        [f"{text} The words are not in the record. {instant(step.when.wall)}."],
+        {
+            "partOf": [book.to("procedure")],
+            "status": "completed" if done else "not-done",
+            "statusReason": (
+                None
+                if done
+                else concept(said(step.reason) if step.reason else "no reason recorded")
+            ),
+            "category": [coded("step", step.step, STEPS[step.step])],
+            "subject": book.to("patient"),
+            "about": [book.to(f"difference {one.number}")],
+            "sent": instant(step.when.wall) if done else None,
+            "recipient": [
+                _listener(book, who),
+                *([{"display": "The team in the room"}] if step.step == "tell" else []),
+            ],
+            "note": notes(text),
+        },
+        section=DIFFERENCES,
+    )
+
+
+def _listener(book: Book, who: str) -> Json:
+    key = f"listener {who}"
+    if book.has(key):
+        return book.to(key)
+    return book.add(
+        key,
+        "PractitionerRole",
+        [f"{who.capitalize()}: which person is not known to this record."],
+        {
+            "practitioner": {"display": "Not known to this record"},
+            "code": [coded("role", who.replace(" ", "_"))],
+        },
+        section="people",
+    )
+
+
+def _image(book: Book, one: DiscrepancyFacts, n: int, step: StepFacts) -> Json:
+    """Add that an image was told of. Neither it nor its order is in the record."""
+    taken = step.answer != _NOT_DONE
+    text = _step_text(step)
+    return book.add(
+        f"difference {one.number} image {n}",
+        "ImagingStudy",
+        [f"{text} Told {instant(step.when.wall)}. The image itself is not in this record."],
+        {
+            "status": "unknown" if taken else "cancelled",
+            "subject": book.to("patient"),
+            "interpreter": (
+                [_listener(book, words(step.reader))] if step.reader is not None else []
+            ),
+            "reasonReference": [book.to(f"difference {one.number} numbers")],
+            "note": [{"time": instant(step.when.wall), "text": clean(text)}],
+            "description": "Image told of in the steps of a difference of the count",
+        },
+        section=DIFFERENCES,
+    )

@@ -1,0 +1,168 @@
+"""The case at a glance: what it came to, counted and never judged."""
+
+from collections.abc import Iterator
+
+from voicecount.report import words
+from voicecount.report.blocks import Block, Column, Facts, Heading, Notice, Table
+from voicecount.report.facts import CaseFacts, DiscrepancyFacts, ItemFacts
+
+
+def names(facts: CaseFacts) -> dict[str, str]:
+    """Give the name of each item by its id."""
+    return {item.id: item.name for item in facts.items}
+
+
+def at_a_glance(facts: CaseFacts) -> Iterator[Block]:
+    """Give what the case came to: counts, differences, items in the patient, the ledger."""
+    yield Heading("The case at a glance")
+    yield from _notices(facts)
+    yield Facts(tuple(_sums(facts)))
+    if facts.counts:
+        yield _counts(facts)
+    if facts.discrepancies:
+        yield _differences(facts)
+    if facts.items:
+        yield _ledger(facts)
+
+
+def _notices(facts: CaseFacts) -> Iterator[Block]:
+    still = [one for one in facts.discrepancies if one.settled is None]
+    if still:
+        yield Notice(
+            title=f"{words.DIFFERS} {words.counted(len(still), 'difference')} open at the end",
+            text="; ".join(_difference(facts, one) for one in still) + ".",
+        )
+    missing = [one for one in facts.discrepancies if one.settled == "not_found"]
+    if missing:
+        yield Notice(
+            title=f"{words.DIFFERS} Closed without the item",
+            text="; ".join(_difference(facts, one) for one in missing) + ".",
+        )
+    if facts.closed is None:
+        yield Notice(
+            title="The record was not ended",
+            text="The two people did not end it together. More may have happened after its last "
+            "record.",
+        )
+
+
+def _difference(facts: CaseFacts, one: DiscrepancyFacts) -> str:
+    name = names(facts).get(one.item, one.item)
+    return f"{name}, {words.short_or_over(one.off)}, {_in_count(facts, one.count)}"
+
+
+def _in_count(facts: CaseFacts, number: int) -> str:
+    title = next((count.title for count in facts.counts if count.number == number), None)
+    return "outside of a count" if title is None else f"count {number}, {title}"
+
+
+def _sums(facts: CaseFacts) -> Iterator[tuple[str, str]]:
+    yield "Lasted", f"{words.clock(facts.ended.at - facts.began.at)} on the case's clock"
+    yield "Ended by both", words.both_times(facts.closed)
+    yield "Counts opened", str(len(facts.counts))
+    yield "Planned, not held", words.listed(facts.due)
+    found = facts.discrepancies
+    still = sum(one.settled is None for one in found)
+    open_ = f"{len(found)}, {still or 'none'} of them open"
+    yield "Differences", open_ if found else "none came up"
+    inside = sum(one.n for one in facts.in_patient)
+    yield "Items in the patient", str(inside) if inside else "none was told"
+    if facts.heard is not None:
+        asked = sum(times for _, times in facts.heard.asked)
+        yield "Asked again", f"{words.counted(asked, 'time')} in the whole case"
+
+
+def _counts(facts: CaseFacts) -> Table:
+    return Table(
+        title="Counts",
+        columns=(
+            Column("No.", 0.5, number=True),
+            Column("Count", 1.9),
+            Column("Kind", 2.25),
+            Column("Opened", 1.7),
+            Column("Finished", 1.7),
+            Column("What it came to", 4.1),
+        ),
+        rows=tuple(
+            (
+                str(one.number),
+                one.title,
+                words.KINDS.get(one.kind, words.plain(one.kind)),
+                words.both_times(one.opened),
+                words.both_times(one.finished),
+                words.result(one.result, finished=one.finished is not None),
+            )
+            for one in facts.counts
+        ),
+        marked=tuple(row for row, one in enumerate(facts.counts) if one.result in words.DIFFERING),
+    )
+
+
+def _differences(facts: CaseFacts) -> Table:
+    name = names(facts)
+    return Table(
+        title="Differences",
+        columns=(
+            Column("No.", 0.6, number=True),
+            Column("Item", 2.4),
+            Column("In count", 2.4),
+            Column("Counted", 1, number=True),
+            Column("Expected", 1, number=True),
+            Column("Off", 0.8, number=True),
+            Column("How it ended", 4),
+        ),
+        rows=tuple(
+            (
+                f"{words.DIFFERS} {one.number}",
+                name.get(one.item, one.item),
+                _in_count(facts, one.count),
+                str(one.counted),
+                str(one.expected),
+                words.signed(one.off),
+                words.settled(one.settled, one.off),
+            )
+            for one in facts.discrepancies
+        ),
+        marked=tuple(
+            row for row, one in enumerate(facts.discrepancies) if one.settled in {None, "not_found"}
+        ),
+    )
+
+
+def _ledger(facts: CaseFacts) -> Table:
+    return Table(
+        title="Every line of the sheet when the record ends",
+        columns=(
+            Column("Item", 3),
+            Column("Sheet", 1, number=True),
+            Column("Initial", 1, number=True),
+            Column("Added", 1, number=True),
+            Column("Changed", 1.1, number=True),
+            Column("Explained", 1.2, number=True),
+            Column("Handed over", 1.1, number=True),
+            Column("Expected", 1.2, number=True),
+            Column("Passed off", 1, number=True),
+            Column("In patient", 1, number=True),
+        ),
+        rows=tuple(_line(item) for item in facts.items),
+        note=(
+            "Expected = initial + added + changed + explained \N{MINUS SIGN} handed over, for each "
+            "line by itself. In patient = left on purpose and tucked in."
+        ),
+    )
+
+
+def _line(item: ItemFacts) -> tuple[str, ...]:
+    pieces = "" if item.pieces == 1 else f", {item.pieces} pieces each"
+    return (
+        f"{item.name}{pieces}",
+        words.number(item.sheet),
+        words.number(item.initial),
+        words.signed(item.added),
+        words.signed(item.changed),
+        words.signed(item.explained),
+        words.signed(-item.handed_over),
+        words.number(item.expected),
+        str(item.passed_off),
+        str(item.inside + item.tucked),
+    )

@@ -1,0 +1,237 @@
+"""Codes as words for a person who was not there. None of them says that a count is right."""
+
+from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime
+from itertools import pairwise
+
+from voicecount.count.case_events import CountResult, Difference, Incident, Settled, Step
+from voicecount.count.flags import MEANINGS as FLAGS
+from voicecount.count.line_events import Entry
+from voicecount.reasons import MEANINGS as REASONS
+from voicecount.report.facts import Moment
+from voicecount.sheet.plan import CountKind
+from voicecount.talk.wording_case import RESULTS as SPOKEN_RESULTS
+from voicecount.words import choices
+from voicecount.words.meaning import Form
+from voicecount.words.places import BY_ID
+
+NONE = "\N{EN DASH}"
+"""Stands where there is nothing to tell."""
+
+DIFFERS = "≠"
+"""Stands before whatever differs, always beside words."""
+
+RESULTS: Mapping[str, str] = {
+    **{code.value: text for code, text in SPOKEN_RESULTS.items()},
+    CountResult.BASELINE: "Every line has its number from both people.",
+    CountResult.AGREES: "Every line has the number expected.",
+}
+"""What a count came to, as it is spoken; two of them are put for a reader."""
+
+DIFFERING = frozenset({CountResult.DIFFERS.value, CountResult.RECONCILED.value})
+"""Results that tell of a difference."""
+
+NOT_FINISHED = "Nobody said that it is finished."
+NO_RESULT = "No result stands: it was changed after its finish, or the record names none."
+"""Records of the first version name none."""
+
+KINDS: Mapping[str, str] = {
+    CountKind.INITIAL: "initial",
+    CountKind.ADDITION: "addition",
+    CountKind.CAVITY: "before a cavity is closed",
+    CountKind.CLOSING: "before the wound is closed",
+    CountKind.FINAL: "at the end",
+    CountKind.RELIEF: "after a change of people",
+    CountKind.ASKED: "asked for",
+}
+
+FORMS: Mapping[str, str] = {
+    Form.RUN: "one by one",
+    Form.NUMBER_FIRST: "a number and a name",
+    Form.TOTAL: "a stated total",
+    Form.NONE: "said to be none",
+}
+
+ENTRIES: Mapping[str, str] = {
+    Entry.FIRST: "first line",
+    Entry.EXTENDED: "went on from the line before",
+    Entry.PACKAGE: "further package",
+    Entry.ADDITION: "addition",
+    Entry.RECOUNT: "counted again",
+}
+
+INCIDENTS: Mapping[str, str] = {
+    Incident.DROPPED: "dropped; it stays in the count",
+    Incident.CUT: "cut in two; two entries for each from then on",
+    Incident.BROKEN: "broken; each fragment is an entry",
+    Incident.INCOMPLETE: "lacks a piece",
+    Incident.TUCKED: "tucked into the patient, to come out before the end",
+    Incident.CAME_OUT: "out of the patient again",
+    Incident.PACKED: "left in the patient on purpose",
+    Incident.OLD_PACKING_OUT: "packing of an earlier operation came out; not in this count",
+    Incident.OTHER_NUMBER: "a pack held another number than is printed on it",
+    Incident.HANDED_OVER: "left the count",
+    Incident.COUNTED_OFF: "left the field in a counted group; it stays in the count",
+    Incident.ONE_TOO_MANY: "more found than expected",
+    Incident.ADDED: "added while another count was open",
+}
+
+HAPPENINGS: Mapping[str, str] = {
+    **{f"incident.{code}": text for code, text in INCIDENTS.items()},
+    "count_waived": "a planned count was not done",
+    "people_changed": "people changed",
+    "turned_open": "the operation turned open; what the plan left out is counted from then on",
+    "stood_by": "standing by: nothing is taken",
+    "carried_on": "listening again",
+}
+
+DIFFERENCES: Mapping[str, str] = {
+    Difference.LINE: "the item over all places",
+    Difference.PLACE: "fewer counted off the field than were passed off it",
+    Difference.PIECE: "pieces of one item",
+}
+
+STEPS: Mapping[str, str] = {
+    Step.PAUSE: "closing pauses",
+    Step.TELL: "surgeon and team are told",
+    Step.RECOUNT: "both count again",
+    Step.SEARCH: "search",
+    Step.CHARGE: "the person in charge is told",
+    Step.IMAGE: "imaging",
+}
+
+ANSWERS: Mapping[str, str] = {
+    "done": "done",
+    "nothing": "nothing found there",
+    "found": "found",
+    "not_done": "not done",
+}
+
+SETTLED: Mapping[str, str] = {
+    Settled.FOUND: "closed by both: found",
+    Settled.RECOUNTED: "closed by both: counted again, with the number expected",
+    Settled.NOT_FOUND: "closed by both without the item: not found",
+    Settled.EXPLAINED: "closed by both: the expected number itself was not right",
+}
+
+TOO_MANY = "closed by both: too many, not explained"
+OPEN = "open: nobody closed it"
+
+_CHOICES = {
+    choice.id: choice.phrases[0]
+    for group in (
+        *(choices.WAIVE, choices.HAND_OVER, choices.REMOVAL, choices.IMAGE, choices.READER),
+        *(choices.NO_IMAGE, choices.DECISION, choices.EXPLAINED, choices.SITES),
+    )
+    for choice in group
+}
+
+
+def plain(code: str | None) -> str:
+    """Put a code that has no words of its own as words: ``not_done`` is "not done"."""
+    return NONE if code is None else code.replace("_", " ")
+
+
+def said(code: str | None) -> str:
+    """Give an answer as it was said: ``on_ward`` is "comes out on the ward"."""
+    return _CHOICES.get(code or "") or plain(code)
+
+
+def place(code: str | None) -> str:
+    """Name a place as it stands in print."""
+    known = BY_ID.get(code or "")
+    return plain(code) if known is None else known.label
+
+
+def result(code: str | None, *, finished: bool) -> str:
+    """Tell what a count came to, with a sign where something differed."""
+    if code is None:
+        return NO_RESULT if finished else NOT_FINISHED
+    text = RESULTS.get(code, plain(code))
+    return f"{DIFFERS} {text}" if code in DIFFERING else text
+
+
+def flag(code: str) -> str:
+    """Explain a mark on a line."""
+    return next((text for known, text in FLAGS.items() if known == code), plain(code))
+
+
+def why_asked(code: str) -> str:
+    """Explain why something was asked to be said again."""
+    return next((text for known, text in REASONS.items() if known == code), plain(code))
+
+
+def settled(code: str | None, off: int) -> str:
+    """Tell how a difference ended; what was too many is not "not found"."""
+    if code is None:
+        return OPEN
+    if code == Settled.NOT_FOUND and off > 0:
+        return TOO_MANY
+    return SETTLED.get(code, plain(code))
+
+
+def number(value: int | None) -> str:
+    """Write a number, or that there is none."""
+    return NONE if value is None else str(value)
+
+
+def signed(value: int | None) -> str:
+    """Write a change with its sign; what differs from zero is marked by its caller."""
+    if value is None:
+        return NONE
+    return f"{value:+d}".replace("-", "\N{MINUS SIGN}") if value else "0"
+
+
+def off(value: int | None) -> str:
+    """Write how far a number is off, with the sign of a difference where it is."""
+    return f"{DIFFERS} {signed(value)}" if value else signed(value)
+
+
+def short_or_over(value: int) -> str:
+    """Say a difference in words: "1 short", "2 too many"."""
+    return f"{abs(value)} {'short' if value < 0 else 'too many'}" if value else "no difference"
+
+
+def counted(n: int, one: str, many: str | None = None) -> str:
+    """Write a number with its noun: "1 count", "3 counts"."""
+    return f"{n} {one}" if n == 1 else f"{n} {many or one + 's'}"
+
+
+def run(numbers: tuple[int, ...]) -> str:
+    """Write the numbers of a call as heard: from the first to the last where they follow."""
+    if len(numbers) > 2 and all(after == one + 1 for one, after in pairwise(numbers)):
+        return f"{numbers[0]}\N{EN DASH}{numbers[-1]}"
+    return ", ".join(map(str, numbers)) or NONE
+
+
+def clock(seconds: float) -> str:
+    """Write seconds on the case's clock: ``4:52``, from an hour on ``1:04:52``."""
+    whole = max(0, int(seconds))
+    hours, rest = divmod(whole, 3600)
+    minutes, left = divmod(rest, 60)
+    return f"{hours}:{minutes:02d}:{left:02d}" if hours else f"{minutes}:{left:02d}"
+
+
+def time_of_day(moment: Moment | None) -> str:
+    """Write when it was: ``08:14:05``, by the machine's clock, UTC."""
+    return NONE if moment is None else f"{wall(moment.wall):%H:%M:%S}"
+
+
+def date_and_time(moment: str) -> str:
+    """Write a whole time: ``2026-11-26 08:14:05 UTC``."""
+    return f"{wall(moment):%Y-%m-%d %H:%M:%S} UTC"
+
+
+def both_times(moment: Moment | None) -> str:
+    """Write the time of day and the case's clock: ``08:14:05 (4:52)``."""
+    return NONE if moment is None else f"{time_of_day(moment)} ({clock(moment.at)})"
+
+
+def listed(parts: Iterable[str]) -> str:
+    """Join what there is with commas, or say that there is nothing."""
+    return ", ".join(part for part in parts if part) or NONE
+
+
+def wall(text: str) -> datetime:
+    """Read a time of day, ISO 8601, as UTC."""
+    return datetime.fromisoformat(text).astimezone(UTC)
