@@ -29,7 +29,7 @@ from voicecount.talk.reply import Reply
 from voicecount.words.grammars import Grammars
 
 TIMES = frozenset({"at", "start", "end", "right_at"})
-SOUND = frozenset({"sound_checked", "noise_changed", "microphone_changed"})
+SOUND = frozenset({"sound_checked", "noise_changed", "microphone_changed", "utterances_heard"})
 """Kinds of events that tell of the room's sound: a recording that is replayed has none."""
 
 

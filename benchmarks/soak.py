@@ -20,7 +20,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from benchmarks.live_case import Case, Materials
+from benchmarks.live_case import SOUND, Case, Materials
 from benchmarks.soak_sound import VOICE_DB, Said, SoakCapture
 from benchmarks.soak_sound import Room as SoundRoom
 from voicecount.commands.run import PARTIAL_SECONDS
@@ -117,7 +117,7 @@ class Account:
     def stored(self, event: Event) -> None:
         """Tell what came of it."""
         self.events[event.kind] += 1
-        sound = event.kind in {"microphone_changed", "noise_changed", "sound_checked"}
+        sound = event.kind in SOUND
         of_team = self._cause == "team"
         if isinstance(event, LineStored):  # stored later than it was said
             of_team = any(one.scripted for one in self.said_at(event.start, event.end))

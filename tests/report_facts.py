@@ -61,8 +61,8 @@ REASSURING = re.compile(
     r"reassur\w*|no problem|nothing missing|accounted for)\b|[✓✔☑✅🟢👍]",
     re.IGNORECASE,
 )
-HARMLESS = ("Not complete.", "Passed off", "passed off it", ", for good:")
-"""Where such a word says the opposite, or is about the field or a change of people."""
+HARMLESS = ("Not complete.", "Passed off", "passed off it")
+"""Where such a word says the opposite, or is about the field."""
 
 
 def moment(record: int, at: float) -> Moment:

@@ -272,7 +272,7 @@ def test_what_was_told_keeps_its_numbers_and_people() -> None:
         *(None, "nobody-listed", "not named", "not named"),
     ]
     assert [paragraphs(one)[0].split(", ")[1].split(".")[0] for one in changes] == [
-        *("for good", "for good", "for a break", "back from a break"),
+        *("to stay", "to stay", "for a break", "back from a break"),
     ]
 
 

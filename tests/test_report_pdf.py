@@ -72,7 +72,7 @@ def test_header_and_footer_are_on_every_page(case: PdfReader) -> None:
     assert len(every) > 5
     for number, text in enumerate(every, start=1):
         assert "Caesarean, whole case" in text
-        assert "head fb9c299b" in text
+        assert "head of the record fb9c299b" in text
         assert CAUTION in text
         assert f"page {number} of {len(every)}" in text
         assert "does not verify" not in text
@@ -204,7 +204,9 @@ def test_long_words_break_inside_their_place() -> None:
     assert 0 < max(map(len, re.findall("x+", text))) < 100
     assert 0 < max(map(len, re.findall("w+", text))) < 100
     header, *title = sorted((len(run) for run in re.findall("t+", text)), reverse=True)
-    assert header == 200  # on one line, of which the page shows as much as it is wide
+    # 8 pt: the line has room for at most 488 pt less the digits and what they are called
+    assert 100 < header < 200
+    assert re.search("t{100,}…", text)  # the cut is seen
     assert max(title) < 100
     assert sum(one for one in title if one > 1) == 200
 

@@ -364,7 +364,7 @@ CASES: list[tuple[Event, Ledger, str]] = [
     (
         PeopleChanged(at=1, role=SCRUB, permanent=True, outgoing="ada", incoming="ben", **BOTH),
         CASE_OPEN,
-        f"Another scrub, for good: Ben Moss for Ada Field{TOLD}",
+        f"Another scrub, to stay: Ben Moss for Ada Field{TOLD}",
     ),
     (
         PeopleChanged(at=1, role=CIRC, permanent=False, incoming="eve", back=True, **BOTH),

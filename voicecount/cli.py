@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 from voicecount import __version__
+from voicecount.cli_show import add_checks, add_journals, add_with_board, with_board
 from voicecount.errors import UsageError, VoicecountError
 from voicecount.show.console import printable
 
@@ -21,7 +22,6 @@ from voicecount.show.console import printable
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 if TYPE_CHECKING:
-    from voicecount.board.serve import Address
     from voicecount.commands.replay import Options
 
 DEBUG = "VOICECOUNT_DEBUG"
@@ -85,49 +85,18 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"voicecount {__version__}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    _add_check(commands)
-    _add_policy(commands)
-    _add_phrases(commands)
+    add_checks(commands)
     _add_hear(commands)
     _add_replay(commands)
     _add_resume(commands)
     _add_run(commands)
     _add_demo(commands)
     _add_rehearse(commands)
-    _add_verify(commands)
-    _add_reasons(commands)
-    _add_doctor(commands)
-    _add_board(commands)
+    add_journals(commands)
     return parser
 
 
 _Commands = argparse._SubParsersAction  # noqa: SLF001 - argparse gives it no other name
-
-
-def _add_check(commands: "_Commands[_Parser]") -> None:
-    parser = commands.add_parser("check", help="check a count sheet and show it as a table")
-    parser.add_argument("sheet", type=Path, metavar="SHEET")
-    parser.set_defaults(run=_check)
-
-
-def _add_policy(commands: "_Commands[_Parser]") -> None:
-    parser = commands.add_parser(
-        "policy", help="print the policy with its reasons, to be kept beside the sheets"
-    )
-    parser.add_argument(
-        "sheet", type=Path, nargs="?", metavar="SHEET", help="print what holds for this sheet"
-    )
-    parser.add_argument("--markdown", action="store_true", help="as the text of docs/policy.md")
-    parser.set_defaults(run=_policy)
-
-
-def _add_phrases(commands: "_Commands[_Parser]") -> None:
-    parser = commands.add_parser("phrases", help="show everything that can be said")
-    parser.add_argument(
-        "sheet", type=Path, nargs="?", metavar="SHEET", help="with this sheet's counts and people"
-    )
-    parser.add_argument("--markdown", action="store_true", help="as the text of docs/phrases.md")
-    parser.set_defaults(run=_phrases)
 
 
 def _add_hear(commands: "_Commands[_Parser]") -> None:
@@ -205,7 +174,7 @@ def _add_run(commands: "_Commands[_Parser]") -> None:
     )
     parser.add_argument("--json", action="store_true", help="one JSON object at the end")
     _add_recogniser(parser)
-    _add_with_board(parser)
+    add_with_board(parser)
     parser.set_defaults(run=_run)
 
 
@@ -231,7 +200,7 @@ def _add_demo(commands: "_Commands[_Parser]") -> None:
         "--whole", action="store_true", help="a whole case, from the first count to the last"
     )
     parser.add_argument("--voice", choices=_VOICES, help="speak the answers, too")
-    _add_with_board(parser)
+    add_with_board(parser)
     parser.set_defaults(run=_demo)
 
 
@@ -257,66 +226,6 @@ def _add_rehearse(commands: "_Commands[_Parser]") -> None:
     parser.set_defaults(run=_rehearse)
 
 
-def _add_verify(commands: "_Commands[_Parser]") -> None:
-    parser = commands.add_parser("verify", help="check that a journal is whole; changes nothing")
-    parser.add_argument("journal", type=Path, metavar="JOURNAL")
-    parser.add_argument(
-        "--witness",
-        action="append",
-        default=[],
-        metavar="DIGITS",
-        help="eight digits that people wrote down, as digits or as words in quotes",
-    )
-    parser.set_defaults(run=_verify)
-
-
-def _add_reasons(commands: "_Commands[_Parser]") -> None:
-    parser = commands.add_parser("reasons", help="show all codes with their meanings")
-    parser.add_argument("--markdown", action="store_true", help="as the text of docs/reasons.md")
-    parser.set_defaults(run=_reasons)
-
-
-def _add_doctor(commands: "_Commands[_Parser]") -> None:
-    parser = commands.add_parser("doctor", help="check that this machine has what a case needs")
-    parser.add_argument("--json", action="store_true", help="one JSON object at the end")
-    parser.set_defaults(run=_doctor)
-
-
-def _add_board(commands: "_Commands[_Parser]") -> None:
-    parser = commands.add_parser("board", help="show a journal's count on a wall board")
-    parser.add_argument("journal", type=Path, metavar="JOURNAL")
-    _add_address(parser)
-    parser.set_defaults(run=_board)
-
-
-def _add_address(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--listen",
-        default="127.0.0.1",
-        metavar="ADDRESS",
-        help="an address of this machine that the network may ask; makes a token",
-    )
-    parser.add_argument("--port", type=int, default=8460, help="0 takes any that is free")
-    parser.add_argument(
-        "--name", action="append", default=[], help="a further name of this machine"
-    )
-
-
-def _add_with_board(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--board", action="store_true", help="show a wall board meanwhile")
-    _add_address(parser)
-
-
-def _address(arguments: argparse.Namespace) -> "Address":
-    from voicecount.board.serve import Address  # noqa: PLC0415
-
-    return Address(arguments.listen, arguments.port, tuple(arguments.name))
-
-
-def _with_board(arguments: argparse.Namespace) -> "Address | None":
-    return _address(arguments) if arguments.board else None
-
-
 def _add_sheet(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--sheet", type=Path, required=True, metavar="SHEET", help="a count sheet")
 
@@ -334,35 +243,12 @@ def _add_running(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="one JSON object at the end")
     _add_recogniser(parser)
     parser.add_argument("--real-time", action="store_true", help="as slow as it was recorded")
-    _add_with_board(parser)
+    add_with_board(parser)
     parser.add_argument("--voice", choices=_VOICES, help="speak the answers with this voice")
     parser.add_argument("--say-to", type=Path, metavar="WAV", help="keep what is said as a file")
 
 
 # Each command loads its parts when it runs, so that the help and the errors come at once.
-
-
-def _check(arguments: argparse.Namespace) -> None:
-    from voicecount.sheet.load import load_sheet  # noqa: PLC0415
-    from voicecount.sheet.table import sheet_table  # noqa: PLC0415
-    from voicecount.show.console import console  # noqa: PLC0415
-
-    console().print(sheet_table(load_sheet(arguments.sheet)))
-
-
-def _policy(arguments: argparse.Namespace) -> None:
-    from voicecount.sheet.load import load_sheet  # noqa: PLC0415
-    from voicecount.sheet.policy_file import markdown, policy_text  # noqa: PLC0415
-
-    policy = None if arguments.sheet is None else load_sheet(arguments.sheet).policy
-    text = markdown() if arguments.markdown else policy_text(policy)
-    print(text, end="")  # noqa: T201 - this is the output
-
-
-def _phrases(arguments: argparse.Namespace) -> None:
-    from voicecount.commands.phrases import phrases  # noqa: PLC0415
-
-    phrases(arguments.sheet, as_markdown=arguments.markdown)
 
 
 def _hear(arguments: argparse.Namespace) -> None:
@@ -386,7 +272,7 @@ def _options(arguments: argparse.Namespace) -> "Options":
         real_time=arguments.real_time,
         voice=arguments.voice,
         say_to=arguments.say_to,
-        board=_with_board(arguments),
+        board=with_board(arguments),
     )
 
 
@@ -420,7 +306,7 @@ def _run(arguments: argparse.Namespace) -> None:
             voice_loudness=arguments.voice_loudness,
             keyboard=arguments.keyboard,
             as_json=arguments.json,
-            board=_with_board(arguments),
+            board=with_board(arguments),
         ),
     )
 
@@ -444,7 +330,7 @@ def _demo(arguments: argparse.Namespace) -> None:
         fast=arguments.fast,
         whole=arguments.whole,
         voice=arguments.voice,
-        board=_with_board(arguments),
+        board=with_board(arguments),
     )
 
 
@@ -461,30 +347,6 @@ def _rehearse(arguments: argparse.Namespace) -> None:
             as_json=arguments.json,
         ),
     )
-
-
-def _verify(arguments: argparse.Namespace) -> None:
-    from voicecount.commands.verify import verify  # noqa: PLC0415
-
-    verify(arguments.journal, arguments.witness)
-
-
-def _reasons(arguments: argparse.Namespace) -> None:
-    from voicecount.commands.reasons import reasons  # noqa: PLC0415
-
-    reasons(as_markdown=arguments.markdown)
-
-
-def _doctor(arguments: argparse.Namespace) -> None:
-    from voicecount.commands.doctor import doctor  # noqa: PLC0415
-
-    doctor(as_json=arguments.json)
-
-
-def _board(arguments: argparse.Namespace) -> None:
-    from voicecount.commands.board import board  # noqa: PLC0415
-
-    board(arguments.journal, _address(arguments))
 
 
 def _notes(error: BaseException) -> list[str]:

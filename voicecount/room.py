@@ -12,10 +12,11 @@ stored before the journal has synced it.
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Protocol
 
-from voicecount.count.events import CaseClosed, Event, PeopleChanged
+from voicecount.count.events import CaseClosed, CountFinished, Event, PeopleChanged
 from voicecount.count.roles import Role
 from voicecount.errors import StorageError, VoiceError
 from voicecount.hear.port import Follower, Heard, Recogniser
+from voicecount.hear.so_far import HeardSoFar
 from voicecount.keep import witness
 from voicecount.keep.journal import Journal
 from voicecount.reasons import Reason
@@ -38,6 +39,9 @@ NOT_TOLD_APART: Mapping[int, Role] = {}
 
 WITNESSED = (PeopleChanged, CaseClosed)
 """Events after which people are told the digits of the record's head, to write them down."""
+
+TOLD_BEFORE = (CountFinished, CaseClosed)
+"""Events before which it is written down how much was heard and asked again."""
 
 _BESIDE = 0.5
 """Seconds between two parts of one person's words that the assistant's voice has parted."""
@@ -111,6 +115,7 @@ class Room:
         self._asked_for: Sequence[Noticed] = ()
         self._foreseen = ahead
         self._missed: Reply | None = None
+        self._so_far = HeardSoFar()
         self._ahead: dict[int, tuple[tuple[float, float, int], Grammar, Heard]] = {}
 
     def open(self) -> None:
@@ -157,6 +162,7 @@ class Room:
     def _take(self, utterance: Utterance) -> None:
         role = self._roles.get(utterance.channel)
         heard = self._hear(utterance)
+        self._so_far.take(heard)
         for observer in self._observers:
             observer.heard(heard, role)
         step = self._dialogue.hear(heard, role)
@@ -227,6 +233,10 @@ class Room:
         if not step.events:
             self._reply(at, step.reply)
             return
+        if any(isinstance(event, TOLD_BEFORE) for event in step.events):
+            told = self._journal.append(self._so_far.event(at))
+            for observer in self._observers:
+                observer.stored(told)
         stored = tuple(self._journal.append(event) for event in step.events)
         reply = join((self._dialogue.commit(stored), more))
         if any(isinstance(event, WITNESSED) for event in stored):

@@ -1,4 +1,7 @@
-"""Make the pictures of the README from real runs: python docs/pictures/make.py [demo] [case]."""
+"""Make the pictures of the README from real runs: python docs/pictures/make.py [demo] [case].
+
+``record_pictures.py`` makes those of the record and of the board.
+"""
 
 import io
 import re

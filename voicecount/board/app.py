@@ -20,7 +20,7 @@ from starlette.types import Receive, Scope, Send
 from voicecount.board import page
 from voicecount.board.follow import Following
 from voicecount.board.guard import Guard
-from voicecount.board.hub import MOST_VIEWERS, Hub
+from voicecount.board.hub import Hub, TooManyViewersError
 from voicecount.board.view import board
 
 
@@ -62,6 +62,7 @@ class _Routes:
             Route("/static/{name}", self._asset),
         ]
         self.app = Starlette(routes=routes, lifespan=self._running)
+        self.app.router.redirect_slashes = False
 
     def _age(self) -> float | None:
         written = self._following.known.written
@@ -83,10 +84,13 @@ class _Routes:
             return PlainTextResponse("there is no such page\n", 404)
         return Response(page.static(name), media_type=kind)
 
-    async def _changes(self, _: Request) -> Response:
-        if self.hub.viewers >= MOST_VIEWERS:
+    async def _changes(self, request: Request) -> Response:
+        if request.method == "HEAD":  # it has no body that could ever end
+            return Response(media_type="text/event-stream")
+        try:
+            return _Changes(self.hub)
+        except TooManyViewersError:
             return PlainTextResponse("as many are watching as may; try later\n", 503)
-        return StreamingResponse(self.hub.messages(), media_type="text/event-stream")
 
     async def _health(self, _: Request) -> Response:
         known = self._following.known
@@ -103,3 +107,18 @@ class _Routes:
             work.cancel()
             with contextlib.suppress(asyncio.CancelledError):
                 await work
+
+
+class _Changes(StreamingResponse):
+    """One viewer's messages. Its place is given back however it ends."""
+
+    def __init__(self, hub: Hub) -> None:
+        self._hub = hub
+        self._viewer = hub.join()
+        super().__init__(hub.messages(self._viewer), media_type="text/event-stream")
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        try:
+            await super().__call__(scope, receive, send)
+        finally:
+            self._hub.leave(self._viewer)

@@ -3,9 +3,10 @@
 It only reads. When the journal becomes another one, nothing of the last case stays.
 """
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
+from math import inf
 from pathlib import Path
 from typing import Any
 
@@ -57,11 +58,14 @@ class Following:
         self._ledger = Ledger()
         self._events = 0
         self._trouble: str | None = None
+        self._broken: str | None = None
+        """Why no further event of this journal can be taken; stays until it is begun anew."""
         self._now: dict[str, Any] | None = None
         self._beat_at: float | None = None
+        self._written: datetime | None = None
         self._was: tuple[object, ...] | None = None
         nothing = witness.digits(FIRST_PREV)
-        self._known = Known(Ledger(), 0, 0, nothing, None, None, None, float("inf"))
+        self._known = Known(Ledger(), 0, 0, nothing, None, None, None, inf)
 
     def must_be_there(self) -> None:
         """Raise JournalError where the journal cannot be read at all."""
@@ -75,17 +79,18 @@ class Following:
         alive = silent <= GONE_SECONDS
         shown = self._now if alive else None
         told = {name: value for name, value in (shown or {}).items() if name != "beat"}
-        state = (self._tail.head, self._trouble, alive, told)
+        # Once it is silent, for how long is told anew every second.
+        seconds = None if alive or silent == inf else round(silent)
+        state = (self._tail.head, self._trouble, alive, told, seconds)
         if state == self._was:
             return None
         self._was = state
-        last = self._tail.last
         self._known = Known(
             self._ledger,
             self._events,
             self._tail.records,
             witness.digits(self._tail.head),
-            None if last is None else datetime.fromisoformat(last.wall),
+            self._written,
             self._trouble,
             shown,
             silent,
@@ -94,11 +99,17 @@ class Following:
 
     @property
     def known(self) -> Known:
-        """What was known at the last look at which anything had changed."""
+        """What was known at the last look at which anything had changed.
+
+        When the looks themselves have stopped, as on a disk that hangs, it is no longer fresh.
+        """
+        silent = self._silent()
+        if self._known.now is not None and silent > GONE_SECONDS:
+            return replace(self._known, now=None, silent=silent)
         return self._known
 
     def _silent(self) -> float:
-        return float("inf") if self._beat_at is None else self._monotonic() - self._beat_at
+        return inf if self._beat_at is None else self._monotonic() - self._beat_at
 
     def _read_journal(self) -> None:
         try:
@@ -109,20 +120,59 @@ class Following:
         if anew:
             self._ledger, self._events = Ledger(), 0
             self._now, self._beat_at = None, None
+            self._written, self._broken = None, None
+        self._take(events)
         damage = self._tail.damage
-        self._trouble = None if damage is None else f"{self._path.name}, {damage}"
+        told = self._broken or (None if damage is None else str(damage))
+        self._trouble = None if told is None else f"{self._path.name}, {told}"
+
+    def _take(self, events: Sequence[Event]) -> None:
+        last = self._tail.last
+        self._written = None if last is None else _time(last.wall)
+        if last is not None and self._written is None:
+            self._broken = self._broken or f"line {self._tail.records}: it has no time of day"
         for event in events:
+            if self._broken is not None:
+                return
             try:
                 self._ledger = apply(self._ledger, event)
             except JournalError as error:
-                self._trouble = f"{self._path.name}: {str(error).partition('; the journal')[0]}"
+                self._broken = str(error).partition("; the journal")[0]
                 return
             self._events += 1
 
     def _read_now(self) -> None:
         found = now_file.read(self._path)
-        if found is None:
+        if found is None or not _fits(found):
             return
-        if self._now is None or found.get("beat") != self._now.get("beat"):
+        # The first one may have been left behind by a kill: only a beat that changes is life.
+        if self._now is not None and found.get("beat") != self._now.get("beat"):
             self._beat_at = self._monotonic()
         self._now = found
+
+
+def _time(wall: str) -> datetime | None:
+    """Read a record's time of day; None where it is none, or does not say of which zone."""
+    try:
+        found = datetime.fromisoformat(wall)
+    except ValueError:
+        return None
+    return found if found.tzinfo is not None else None
+
+
+def _fits(now: Mapping[str, Any]) -> bool:
+    """Tell whether a state has the shape that a board reads."""
+    return all(
+        part is None or (isinstance(part, dict) and _part_fits(part, number))
+        for part, number in (
+            (now.get("partial"), "at"),
+            (now.get("heard"), "at"),
+            (now.get("said"), "at"),
+            (now.get("noise"), "above"),
+        )
+    )
+
+
+def _part_fits(part: Mapping[str, Any], number: str) -> bool:
+    plain = all(one is None or isinstance(one, (str, int, float)) for one in part.values())
+    return plain and isinstance(part.get(number), (int, float))

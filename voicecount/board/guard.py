@@ -6,6 +6,7 @@ board through a name that it points at this machine), and whoever lacks the toke
 """
 
 import hmac
+import re
 from collections.abc import Collection
 from http.cookies import CookieError, SimpleCookie
 from urllib.parse import parse_qs
@@ -17,6 +18,9 @@ _LONGEST_TARGET = 512
 """Bytes of path and query."""
 _LONGEST_HEADERS = 8192
 """Bytes of all headers together."""
+
+_HOST = re.compile(r"(\[[0-9A-Fa-f:.]+\]|[^\[\]:/@\s]+)(?::[0-9]*)?")
+"""RFC 9110, 7.2: a name or an address, then a port or none."""
 
 _ASK_WITH = "open the address with the token that was printed when the board began"
 
@@ -43,7 +47,7 @@ class Guard:
 
     def __init__(self, app: ASGIApp, hosts: Collection[str], token: str | None) -> None:
         self._app = app
-        self._hosts = frozenset(hosts)
+        self._hosts = frozenset(host.lower() for host in hosts)
         self._token = token
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -62,7 +66,8 @@ class Guard:
         if refused is None and self._brings_token(scope):
             await _answer(guarded, 303, "", self._cookie())
         elif refused is not None:
-            await _answer(guarded, *refused)
+            # What came with a refused request is never taken for a further one.
+            await _answer(guarded, *refused, [(b"connection", b"close")])
         else:
             await self._app(scope, receive, guarded)
 
@@ -102,10 +107,9 @@ def _headers(scope: Scope) -> dict[str, str]:
 
 
 def _host_of(header: str) -> str:
-    """Give the name or address of a Host header, without its port."""
-    if header.startswith("["):
-        return header[: header.find("]") + 1].lower()
-    return header.partition(":")[0].lower()
+    """Give the name or address of a Host header, without its port; empty where it is none."""
+    found = _HOST.fullmatch(header)
+    return found[1].lower() if found is not None else ""
 
 
 def _query_token(scope: Scope) -> str:

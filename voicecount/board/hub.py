@@ -20,17 +20,19 @@ class TooManyViewersError(Exception):
 
 
 @dataclass(eq=False)
-class _Viewer:
+class Viewer:
     """A place for one message: a newer one takes the place of one that was not fetched."""
 
     message: bytes | None = None
     ready: asyncio.Event = field(default_factory=asyncio.Event)
 
     def put(self, message: bytes) -> None:
+        """Have it fetched next."""
         self.message = message
         self.ready.set()
 
     async def take(self) -> bytes:
+        """Fetch the newest one, as soon as there is one."""
         await self.ready.wait()
         self.ready.clear()
         return self.message or b""
@@ -51,7 +53,7 @@ class Hub:
         self._look = look
         self._repeat = repeat
         self._whole = whole
-        self._viewers: set[_Viewer] = set()
+        self._viewers: set[Viewer] = set()
         self._ended = False
 
     def end(self) -> None:
@@ -81,17 +83,22 @@ class Hub:
                     viewer.put(message)
             await asyncio.sleep(LOOK_SECONDS)
 
-    async def messages(self) -> AsyncIterator[bytes]:
-        """Give one viewer's messages, the first at once. Raises TooManyViewersError."""
+    def join(self) -> Viewer:
+        """Give a place for one more viewer, who then has to leave. Raises TooManyViewersError."""
         if len(self._viewers) >= MOST_VIEWERS:
             raise TooManyViewersError
-        viewer = _Viewer()
+        viewer = Viewer()
         viewer.put(self._whole())
         self._viewers.add(viewer)
-        try:
-            while not self._ended:
-                message = await viewer.take()
-                if not self._ended:
-                    yield message
-        finally:
-            self._viewers.discard(viewer)
+        return viewer
+
+    def leave(self, viewer: Viewer) -> None:
+        """Take a viewer's place away."""
+        self._viewers.discard(viewer)
+
+    async def messages(self, viewer: Viewer) -> AsyncIterator[bytes]:
+        """Give one viewer's messages, the first at once, until all are let go."""
+        while not self._ended:
+            message = await viewer.take()
+            if not self._ended:
+                yield message

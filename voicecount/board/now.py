@@ -4,7 +4,7 @@ import threading
 from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
-from voicecount.count.events import Event
+from voicecount.count.events import CarriedOn, Event, StoodBy
 from voicecount.count.roles import Role
 from voicecount.errors import VoiceError
 from voicecount.hear.heard import Heard, Outcome
@@ -38,6 +38,7 @@ class NowTeller:
         self._moved_at = monotonic()
         self._speaking = False
         self._hears = True
+        self._of_standing_by = False
         self._partial: dict[str, Any] | None = None
         self._heard: dict[str, Any] | None = None
         self._said: dict[str, Any] | None = None
@@ -55,7 +56,8 @@ class NowTeller:
         self._stop.set()
         if self._thread is not None:
             self._thread.join()
-        self._file.close()
+        with self._lock:
+            self._file.close()
 
     def following(self, stream: Iterable[Moment]) -> Iterator[Moment]:
         """Give a stream's moments, and know by them that it goes on."""
@@ -83,13 +85,15 @@ class NowTeller:
             self._heard = {**_said_by(heard, role), **more}
         self._write()
 
-    def stored(self, _event: Event) -> None:
-        """Tell nothing: a board reads the journal."""
+    def stored(self, event: Event) -> None:
+        """Tell nothing: a board reads the journal, and sees there that it stands by."""
+        self._of_standing_by |= isinstance(event, StoodBy | CarriedOn)
 
     def replied(self, at: float, reply: Reply) -> None:
         """Tell what the assistant says."""
-        if reply.listens is not None:
+        if reply.listens is not None and not self._of_standing_by:
             self._hears = reply.listens
+        self._of_standing_by = False
         self._said = {
             "text": reply.text,
             "kind": reply.kind.value,

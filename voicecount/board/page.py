@@ -10,7 +10,7 @@ from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 
-from voicecount.board import words
+from voicecount.board import lines, words
 from voicecount.board.view import Board
 
 HERE = Path(__file__).parent
@@ -22,8 +22,6 @@ STATIC = {
 """What may be fetched, by name; nothing else is ever looked up on the disk."""
 _LONGEST = 72
 """Characters of a text that are shown of the sheet's names; a longer one is cut with a mark."""
-_ROOM_FOR = 26
-"""Rows that the table can show; of more, those that are done are told as a number."""
 
 
 @cache
@@ -75,9 +73,8 @@ def still(age: float | None) -> bytes:
 
 
 def _values(board: Board) -> dict[str, object]:
-    rows = [row for group in board.groups for row in group.rows]
-    done = {row.item for row in rows if row.state in {"confirmed", "outside"} and not row.current}
-    hidden = done if len(rows) > _ROOM_FOR else set()
-    shown = len(rows) - len(hidden)
-    size = "large" if shown <= 10 else "medium" if shown <= 18 else "small"
-    return {"board": board, "hidden": hidden, "size": size}
+    tables, hidden = lines.tables(board)
+    shown = max((len(table) for table in tables), default=0)
+    weight = shown + 3 * bool(board.differences) + 2 * bool(board.place_names)
+    size = "large" if weight <= 6 else "medium" if weight <= 11 else "small"
+    return {"board": board, "tables": tables, "hidden": words.more(hidden), "size": size}

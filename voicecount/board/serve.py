@@ -2,16 +2,21 @@
 
 import asyncio
 import ipaddress
+import os
 import secrets
 import socket
+import sys
+import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from types import FrameType
 
 import uvicorn
 
 from voicecount.board.app import BoardApp
 from voicecount.board.follow import Following
+from voicecount.board.head import REQUEST_SECONDS, HeadInTime
 from voicecount.count.events import Event
 from voicecount.errors import UsageError
 from voicecount.keep.clock import SystemClock
@@ -19,9 +24,8 @@ from voicecount.keep.reading import Codec
 
 LOCAL = "127.0.0.1"
 PORT = 8460
-_REQUEST_SECONDS = 10
-"""Seconds that a request's head may take, and that an idle connection is kept."""
-_MOST_CONNECTIONS = 128
+_END_SECONDS = 4.0
+"""So long after it was told to end, the process is ended, whatever still holds it."""
 
 
 @dataclass(frozen=True)
@@ -47,9 +51,14 @@ class Address:
 
 
 def serve(
-    journal: Path, codec: Codec[Event], address: Address, tell: Callable[[str], None]
+    journal: Path,
+    codec: Codec[Event],
+    address: Address,
+    tell: Callable[[str], None],
+    *,
+    wanted: Callable[[], bool] = lambda: True,
 ) -> None:
-    """Serve until a key stops it. ``tell`` is told the address to open.
+    """Serve until a key stops it, or ``wanted`` says no. ``tell`` is told the address to open.
 
     Raises UsageError where the address cannot be listened on, JournalError for no journal.
     """
@@ -62,6 +71,7 @@ def serve(
     app = BoardApp(following, hosts, token)
     config = uvicorn.Config(
         app,
+        http=HeadInTime,
         proxy_headers=False,
         log_level="error",
         access_log=False,
@@ -70,23 +80,33 @@ def serve(
         lifespan="on",
         ws="none",
         h11_max_incomplete_event_size=16384,
-        timeout_keep_alive=_REQUEST_SECONDS,
+        timeout_keep_alive=REQUEST_SECONDS,
         timeout_graceful_shutdown=1,
-        limit_concurrency=_MOST_CONNECTIONS,
     )
     query = "" if token is None else f"/?token={token}"
-    shown = hosts[0] if address.local else (address.names or (_own_address(),))[0]
-    tell(f"board: http://{shown}:{port}{query}")
+    tell(f"board: http://{hosts[0]}:{port}{query}")
     with listening:
-        asyncio.run(_Server(config, app).serve(sockets=[listening]))
+        asyncio.run(_Server(config, app, wanted).serve(sockets=[listening]))
 
 
 class _Server(uvicorn.Server):
     """A server whose viewers are let go before it waits for their connections."""
 
-    def __init__(self, config: uvicorn.Config, app: BoardApp) -> None:
+    def __init__(self, config: uvicorn.Config, app: BoardApp, wanted: Callable[[], bool]) -> None:
         super().__init__(config)
         self._app = app
+        self._wanted = wanted
+
+    async def on_tick(self, counter: int) -> bool:
+        """Tell whether it has to end."""
+        return await super().on_tick(counter) or not self._wanted()
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        """Begin to end; that it ends does not hang on the loop, nor on a disk that does not."""
+        last = threading.Timer(_END_SECONDS, os._exit, (128 + sig,))
+        last.daemon = True
+        last.start()
+        super().handle_exit(sig, frame)
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         """Let the viewers go, then end."""
@@ -95,26 +115,36 @@ class _Server(uvicorn.Server):
 
 
 def _listen(address: Address) -> socket.socket:
+    family = socket.AF_INET6 if ":" in address.host else socket.AF_INET
+    found = socket.socket(family, socket.SOCK_STREAM)
     try:
-        family = socket.AF_INET6 if ":" in address.host else socket.AF_INET
-        found = socket.socket(family, socket.SOCK_STREAM)
-        found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        if sys.platform != "win32":  # pragma: no branch - there it would share a port in use
+            found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         found.bind((address.host, address.port))
-    except OSError as error:
+        found.listen()
+    except (OSError, OverflowError, TypeError, ValueError) as error:
+        found.close()
         raise UsageError(
             f"board: cannot listen on {address.host}, port {address.port} "
-            f"({error.strerror or error}); give another one by --port, or an address of this "
-            "machine by --listen"
+            f"({getattr(error, 'strerror', None) or error}); give another one by --port, or an "
+            "address of this machine by --listen"
         ) from error
     return found
 
 
 def _hosts(address: Address) -> tuple[str, ...]:
-    """Give the names by which the board may be asked for."""
+    """Give the names by which the board may be asked for, the one to show first."""
     if address.local:
-        return ("127.0.0.1", "localhost", "[::1]", *address.names)
-    own = (address.host, _own_address(), socket.gethostname().lower())
-    return tuple(dict.fromkeys((*address.names, *(f"[{x}]" if ":" in x else x for x in own))))
+        found = [address.host, LOCAL, "localhost", "::1", *address.names]
+    else:
+        all_of_them = address.host in {"0.0.0.0", "::"}  # noqa: S104 - compared, not listened on
+        own = [_own_address(), address.host] if all_of_them else [address.host]
+        found = [*address.names, *own, socket.gethostname()]
+    return tuple(dict.fromkeys(_as_host(name) for name in found))
+
+
+def _as_host(name: str) -> str:
+    return f"[{name}]" if ":" in name else name
 
 
 def _own_address() -> str:

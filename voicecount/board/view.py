@@ -100,7 +100,7 @@ class Board:
     place_names: tuple[str, ...]
     groups: tuple[Group, ...]
     left: tuple[str, ...]
-    """Lines of this count that have no number yet."""
+    """Items of this count of which something has no number yet."""
     inside: tuple[str, ...]
     noise: str
     records: int
@@ -131,7 +131,7 @@ def board(known: Known) -> Board:
         differences=tuple(_differences(ledger)),
         place_names=tuple(BY_ID[place].label for place in places),
         groups=tuple(_groups(ledger)),
-        left=tuple(_named(ledger, key) for key in ledger.left()) if ledger.counting else (),
+        left=_left(ledger),
         inside=tuple(_inside(ledger)),
         noise=_noise(now),
         records=known.records,
@@ -196,27 +196,25 @@ def _line(ledger: Ledger, now: Mapping[str, Any]) -> OpenLine | None:
     if not ledger.counting:
         return stored
     newest = _newest(ledger)
-    since = newest.lines[-1].end if newest is not None else float("-inf")
+    since = newest.lines[-1].end if newest is not None and newest.lines else float("-inf")
+    answered = (now.get("said") or {}).get("at", float("-inf"))
     for name, state in (("partial", "calling"), ("heard", "heard")):
         said = now.get(name)
         if not said or said.get("role") == Role.CIRCULATOR or said.get("at", since) <= since:
             continue
-        if state == "heard" and said.get("outcome") != "accepted":
+        if state == "heard" and (said.get("outcome") != "accepted" or said["at"] <= answered):
             continue
-        key = _meant(ledger, said)
-        item = ledger.items[key.item].name if key is not None else ""
-        place = key.place if key is not None else None
-        text = str(said.get("text", ""))
-        return OpenLine(item, _label(place), last_number(text), text, state, words.LINE[state])
+        item, text = said.get("item"), str(said.get("text", ""))
+        number = last_number(text)
+        if item not in ledger.items:
+            # What names no item can be the circulator's number where nobody tells them apart, and
+            # can be no line at all; else it goes on with the item in hand.
+            if not number or (said.get("role") is None and ledger.last in ledger.waiting()):
+                continue
+            item = ledger.last.item if ledger.last is not None else None
+        shown = ledger.items[item].name if item is not None else ""
+        return OpenLine(shown, "", number, text, state, words.LINE[state])
     return stored
-
-
-def _meant(ledger: Ledger, said: Mapping[str, Any]) -> Key | None:
-    """Give the line that words belong to, where they name it; else the one that is due."""
-    item = said.get("item")
-    if item is not None and item in ledger.items:
-        return Key(str(item), None)
-    return _due(ledger)
 
 
 def _newest(ledger: Ledger) -> Tally | None:
@@ -313,6 +311,11 @@ def _state(ledger: Ledger, item: str, *, inside: bool) -> str:
     return worst.value
 
 
+def _left(ledger: Ledger) -> tuple[str, ...]:
+    keys = ledger.left() if ledger.counting else ()
+    return tuple(dict.fromkeys(ledger.items[key.item].name for key in keys))
+
+
 def _named(ledger: Ledger, key: Key) -> str:
     name = ledger.items[key.item].name
     return f"{name}, {_label(key.place)}" if key.place is not None else name
@@ -328,7 +331,7 @@ def _inside(ledger: Ledger) -> Iterator[str]:
 
 def _noise(now: Mapping[str, Any]) -> str:
     noise = now.get("noise")
-    return words.noise(str(noise["state"]), float(noise["above"])) if noise else words.NO_NOISE
+    return words.noise(str(noise.get("state")), float(noise["above"])) if noise else words.NO_NOISE
 
 
 def _label(place: str | None) -> str:

@@ -83,6 +83,14 @@ ROW_SIGNS: Mapping[str, str] = {
 """Shapes of a line's state, beside its words."""
 
 
+def more(hidden: Mapping[str, int]) -> str:
+    """Say how many lines are not shown, by their state; empty for none."""
+    if not any(hidden.values()):
+        return ""
+    told = ", ".join(f"{n} {ROW[state]}" for state, n in hidden.items() if n)
+    return f"{sum(hidden.values())} more lines: {told}"
+
+
 def who(role: str | None) -> str:
     """Name a person."""
     return {Role.SCRUB.value: "Scrub", Role.CIRCULATOR.value: "Circulator"}.get(

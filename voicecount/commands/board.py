@@ -1,7 +1,9 @@
 """``voicecount board``: the wall board of one journal, until a key stops it."""
 
+import os
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -13,10 +15,23 @@ from voicecount.keep.clock import SystemClock
 from voicecount.keep.now import NowFile
 from voicecount.show.console import notice
 
+_BESIDE = "VOICECOUNT_BOARD_BESIDE"
+"""Set for a board that another command began: it ends with that command's end of its input."""
+
 
 def board(journal: Path, address: Address) -> None:
     """Serve the board."""
-    serve(journal, CODEC, address, notice)
+    left = threading.Event()
+    if os.environ.get(_BESIDE) == "1":
+        threading.Thread(target=_wait_for_end, args=(left,), daemon=True).start()
+    serve(journal, CODEC, address, notice, wanted=lambda: not left.is_set())
+
+
+def _wait_for_end(left: threading.Event) -> None:
+    """Wait until whoever began this process is gone, also when it was killed."""
+    while os.read(0, 1):
+        pass
+    left.set()
 
 
 @contextmanager
@@ -40,11 +55,15 @@ def beside(journal: Path, address: Address | None) -> Iterator[None]:
     command += ["--listen", address.host, "--port", str(address.port)]
     for name in address.names:
         command += ["--name", name]
-    process = subprocess.Popen(command, stdin=subprocess.DEVNULL)  # noqa: S603 - our own program
+    process = subprocess.Popen(  # noqa: S603 - our own program
+        command, stdin=subprocess.PIPE, env={**os.environ, _BESIDE: "1"}
+    )
     try:
         yield
     finally:
         process.terminate()
+        if process.stdin is not None:  # pragma: no branch - it was asked for
+            process.stdin.close()
         try:
             process.wait(5)
         except subprocess.TimeoutExpired:

@@ -32,7 +32,7 @@ def verify(path: Path, witnesses: Sequence[str] = ()) -> None:
             f"{path}: it holds no whole record, so nothing was ever acknowledged in it; "
             "start a new journal"
         )
-    report(path, reading, checked.events_of_records, found, _copies(path))
+    report(path, reading, checked.events_of_records, found, copies(path))
     strangers = [one.digits for one in found if not one.records]
     if strangers:
         raise JournalError(not_witnessed(path, strangers))
@@ -102,7 +102,7 @@ def _fitting(reading: Reading[Event], digits: str) -> tuple[int, ...]:
     return tuple(record.seq for record in reading.records if witness.digits(record.hash) == digits)
 
 
-def _copies(path: Path) -> frozenset[str]:
+def copies(path: Path) -> frozenset[str]:
     """Give the names of the copies of unfinished lines that lie beside a journal."""
     start = f"{path.name}{COPY}"
     try:

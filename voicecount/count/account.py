@@ -41,8 +41,8 @@ class Account:
     explained: int = 0
     """What both people gave as the mistake in the expected number itself."""
     told: tuple[tuple[int, str, int], ...] = ()
-    """All that was told to be more or fewer, or in the patient: the next line's number then, what,
-    how many."""
+    """While the initial count can be corrected, all that was told to be more or fewer, or in the
+    patient: the next line's number then, what, how many."""
     tucked: Mapping[str, int] = field(default_factory=lambda: _NOTHING)
     """In the patient, to come out: how many by site."""
     inside: Mapping[str, int] = field(default_factory=lambda: _NOTHING)
@@ -194,7 +194,7 @@ def with_initial(account: Account, n: int, oldest: int) -> Account:
     later without a difference.
     """
     inside = sum(n for line, what, n in account.told if what == _IN_PATIENT and line <= oldest)
-    on_top = {
+    on_top: dict[str, Any] = {
         name: sum(more for line, what, more in account.told if what == name and line > oldest)
         for name in MORE_OR_FEWER
     }

@@ -18,6 +18,7 @@ Of the room's sound; they change no line
     SoundChecked       each person was heard in turn, and measured
     NoiseChanged       the noise came to be fine, loud or too loud
     MicrophoneChanged  the microphone is silent, gone, or back
+    UtterancesHeard    how much was heard, and how often something was asked again
 Of a line
     LineStored         the scrub's line, as counted
     LineConfirmed      the circulator said its number
@@ -70,7 +71,12 @@ from voicecount.count.line_events import (
     Refusal,
     Why,
 )
-from voicecount.count.sound_events import MicrophoneChanged, NoiseChanged, SoundChecked
+from voicecount.count.sound_events import (
+    MicrophoneChanged,
+    NoiseChanged,
+    SoundChecked,
+    UtterancesHeard,
+)
 from voicecount.errors import JournalError
 
 __all__ = ["CarriedOn", "CaseClosed", "CaseItem", "CaseOpened", "CountFinished", "CountOpened"]
@@ -80,7 +86,7 @@ __all__ += ["LineRefused", "LineStored", "LineTakenBack", "MicrophoneChanged", "
 __all__ += ["PackageSetAside", "PeopleChanged"]
 __all__ += ["Person", "RecountCalled", "Refusal", "Settled", "SoundChecked", "Step", "StepTold"]
 __all__ += ["StoodBy"]
-__all__ += ["TurnedOpen", "Why", "event_from_dict", "event_to_dict"]
+__all__ += ["TurnedOpen", "UtterancesHeard", "Why", "event_from_dict", "event_to_dict"]
 
 Event = Annotated[
     CaseOpened
@@ -105,7 +111,8 @@ Event = Annotated[
     | LineTakenBack
     | SoundChecked
     | NoiseChanged
-    | MicrophoneChanged,
+    | MicrophoneChanged
+    | UtterancesHeard,
     Field(discriminator="kind"),
 ]
 """Any event; told apart by ``kind``."""

@@ -112,7 +112,7 @@ def incident_told(ledger: Ledger, event: IncidentTold) -> Ledger:
     why = why_not(account, event, ledger.items[event.item].pieces)
     if why is not None:
         raise wrong(event, why)
-    after = keeping(account, with_incident(account, event), ledger.next_line)
+    after = _kept(ledger, account, with_incident(account, event))
     if account.initial is None and ledger.kind is CountKind.INITIAL:
         # the count that is open takes it in: its entries are counted with the rest
         after = replace(
@@ -122,6 +122,12 @@ def incident_told(ledger: Ledger, event: IncidentTold) -> Ledger:
             handed_over=account.handed_over,
         )
     return _with_account(ledger, event.item, after)
+
+
+def _kept(ledger: Ledger, before: Account, after: Account) -> Account:
+    """Keep when something was told, as long as the initial count can be corrected."""
+    initial = ledger.count is not None and ledger.count.kind is CountKind.INITIAL
+    return keeping(before, after, ledger.next_line) if initial else after
 
 
 def discrepancy_opened(ledger: Ledger, event: DiscrepancyOpened) -> Ledger:
@@ -185,7 +191,7 @@ def discrepancy_closed(ledger: Ledger, event: DiscrepancyClosed) -> Ledger:
     account = ledger.account(before.item)
     if event.settled is Settled.EXPLAINED and before.opened.differs is Difference.LINE:
         corrected = replace(account, explained=account.explained + before.off)
-        account = keeping(account, corrected, ledger.next_line)
+        account = _kept(ledger, account, corrected)
         after = _with_account(after, before.item, account)
     if event.settled is Settled.EXPLAINED and before.opened.differs is Difference.PLACE:
         account = replace(account, off_explained=account.off_explained + before.off)

@@ -31,6 +31,7 @@ from voicecount.count.events import (
     StepTold,
     StoodBy,
     TurnedOpen,
+    UtterancesHeard,
 )
 from voicecount.count.follow import wrong
 from voicecount.count.standing import Count, Ledger
@@ -65,7 +66,9 @@ def _stood_by(ledger: Ledger, _: StoodBy) -> Ledger:
     return replace(ledger, standing_by=True)
 
 
-def _of_the_sound(ledger: Ledger, _: SoundChecked | NoiseChanged | MicrophoneChanged) -> Ledger:
+def _of_the_sound(
+    ledger: Ledger, _: SoundChecked | NoiseChanged | MicrophoneChanged | UtterancesHeard
+) -> Ledger:
     return ledger
 
 
@@ -89,6 +92,7 @@ _STEPS: dict[type[Any], Callable[[Ledger, Any], Ledger]] = {
     SoundChecked: _of_the_sound,
     NoiseChanged: _of_the_sound,
     MicrophoneChanged: _of_the_sound,
+    UtterancesHeard: _of_the_sound,
     CarriedOn: _carried_on,
     LineStored: fold_lines.stored,
     LineConfirmed: fold_lines.confirmed,

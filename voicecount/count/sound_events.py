@@ -117,6 +117,18 @@ class MicrophoneChanged(BaseEvent):
     """How long it had been so, or had lasted."""
 
 
+class UtterancesHeard(BaseEvent):
+    """How much was heard and asked about since the last such record; kept before a count ends."""
+
+    kind: Literal["utterances_heard"] = "utterances_heard"
+    utterances: int
+    """All of them, talk in the room among them."""
+    accepted: int
+    ignored: int
+    asked: tuple[tuple[str, int], ...] = ()
+    """How often something was asked to be said again, by reason (docs/reasons.md)."""
+
+
 def _role(who: str | None) -> Role | None:
     return None if who is None else Role(who)
 

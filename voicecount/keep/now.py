@@ -7,6 +7,7 @@ begins with its own checksum. It is removed when the case ends; its faults never
 """
 
 import contextlib
+import errno
 import json
 import os
 import zlib
@@ -32,9 +33,12 @@ class NowFile:
         self.path = path_of(journal)
         self.failed: OSError | None = None
         self._fd: int | None = None
+        self._closed = False
 
     def write(self, state: Mapping[str, Any]) -> None:
-        """Put a state in the place of the one before."""
+        """Put a state in the place of the one before; nothing once it is closed."""
+        if self._closed:
+            return
         text = json.dumps({"form": FORM, **state}, ensure_ascii=True, separators=(",", ":"))
         body = text.encode("ascii")
         data = b"%08x %s\n" % (zlib.crc32(body), body)
@@ -43,17 +47,20 @@ class NowFile:
                 flags = os.O_WRONLY | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0)
                 self._fd = os.open(self.path, flags, 0o600)
             os.lseek(self._fd, 0, os.SEEK_SET)
-            os.write(self._fd, data)
+            if os.write(self._fd, data) != len(data):
+                raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))  # noqa: TRY301 - kept below
             os.ftruncate(self._fd, len(data))
         except OSError as error:
             self.failed = error
 
     def close(self) -> None:
-        """Remove the file."""
+        """Remove the file, where it was written at all."""
+        self._closed = True
+        fd, self._fd = self._fd, None
+        if fd is None:
+            return
         with contextlib.suppress(OSError):
-            if self._fd is not None:
-                os.close(self._fd)
-        self._fd = None
+            os.close(fd)
         with contextlib.suppress(OSError):
             self.path.unlink()
 
@@ -61,10 +68,16 @@ class NowFile:
 def read(journal: Path) -> dict[str, Any] | None:
     """Give the state beside a journal; None where there is none, or only half of one just now."""
     try:
-        with path_of(journal).open("rb") as file:
-            data = file.read(_LARGEST)
+        # A pipe in its place must not hold up the reader.
+        fd = os.open(path_of(journal), os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))
     except OSError:
         return None
+    try:
+        data = os.read(fd, _LARGEST)
+    except OSError:
+        return None
+    finally:
+        os.close(fd)
     line, _, _ = data.partition(b"\n")
     checksum, _, body = line.partition(b" ")
     try:

@@ -1,10 +1,12 @@
 """Following a journal while another process writes it: only what is new is read and checked.
 
 The file is only read, never locked. A last line that is not finished yet waits. If the file became
-another one, or shorter, everything is begun anew: nothing of the old one stays.
+another one, or shorter, or the line that was read last stands in it no longer, everything is begun
+anew: nothing of the old one stays.
 """
 
 import os
+import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -30,8 +32,11 @@ class Tail(Generic[E]):
 
     def _begin(self) -> None:
         self._file: tuple[int, int] | None = None
+        self._size = 0
         self._offset = 0
-        self._rest = b""
+        """Where the whole lines end."""
+        self._line = b""
+        """The last of them."""
         self.records = 0
         """How many whole records were read."""
         self.last: Record | None = None
@@ -46,8 +51,6 @@ class Tail(Generic[E]):
 
     def poll_nothing(self) -> None:
         """Raise JournalError when the file is not there, is no file, or cannot be read."""
-        if self.path.exists() and not self.path.is_file():
-            raise JournalError(f"{self.path}: it is not a file; name a journal")
         with _opened(self.path):
             pass
 
@@ -61,48 +64,82 @@ class Tail(Generic[E]):
         with _opened(self.path) as file:
             state = os.fstat(file.fileno())
             identity = (state.st_dev, state.st_ino)
-            if self._file is not None and (self._file != identity or state.st_size < self._offset):
+            # A number of a file is given out again, and an unfinished line is cut off by a resume:
+            # only the last line itself tells that the same journal goes on.
+            shorter = self.damage is not None and state.st_size < self._size
+            other = shorter or self._file != identity or not self._stands(file)
+            if self._file is not None and other:
                 self._begin()
                 anew = True
             self._file = identity
+            self._size = state.st_size
             file.seek(self._offset)
+            rest = b""
             while self.damage is None and (data := file.read(_MOST)):
-                self._offset += len(data)
-                events += self._take(data)
+                *lines, rest = (rest + data).split(b"\n")
+                events += self._take(lines)
+            if self.damage is None and rest:
+                self._look_at_unfinished(rest)
         return anew, events
 
-    def _take(self, data: bytes) -> list[E]:
-        whole = self._rest + data
-        offset = self._offset - len(whole)
-        *lines, self._rest = whole.split(b"\n")
+    def _stands(self, file: BinaryIO) -> bool:
+        file.seek(self._offset - len(self._line))
+        return file.read(len(self._line)) == self._line
+
+    def _take(self, lines: list[bytes]) -> list[E]:
         events: list[E] = []
-        for line in lines:
+        for bare in lines:
+            line = bare + b"\n"
             try:
-                record = parse(line + b"\n")
-                wrong = follows(record, self.records + 1, self.head)
-                if wrong is not None:
-                    raise ValueError(wrong)  # noqa: TRY301 - said as what parse says
+                record = self._next(line)
                 if not record.kind.startswith(OWN):
                     events.append(self._codec.decode({**record.payload, "kind": record.kind}))
             except (ValueError, KeyError, TypeError, JournalError) as error:
-                self.damage = Damage(self.records + 1, offset, str(error))
+                self.damage = Damage(self.records + 1, self._offset, str(error))
                 break
             self.records += 1
             self.last = record
-            offset += len(line) + 1
+            self._line = line
+            self._offset += len(line)
         return events
+
+    def _next(self, line: bytes) -> Record:
+        record = parse(line)
+        wrong = follows(record, self.records + 1, self.head)
+        if wrong is not None:
+            raise ValueError(wrong)
+        return record
+
+    def _look_at_unfinished(self, rest: bytes) -> None:
+        """Find a line feed that was changed: no cut leaves a whole record and one byte more."""
+        try:
+            self._next(rest[:-1] + b"\n")
+        except ValueError:
+            return
+        self.damage = Damage(self.records + 1, self._offset, "its last byte is not a line feed")
 
 
 @contextmanager
 def _opened(path: Path) -> Iterator[BinaryIO]:
     """Open a journal for reading; faults of opening and of reading become JournalError."""
     try:
-        with path.open("rb") as file:
+        # What is no file must not hold up the reader: a pipe waits for its writer.
+        with open(path, "rb", opener=_without_waiting) as file:
             yield file
     except FileNotFoundError:
         raise JournalError(f"{path}: there is no such journal; check the name") from None
+    except IsADirectoryError:
+        raise JournalError(f"{path}: it is not a file; name a journal") from None
     except OSError as error:
         raise JournalError(
             f"{path}: cannot read the journal ({error.strerror or error}); check that you may "
             "read it, and its disk"
         ) from error
+
+
+def _without_waiting(path: str, flags: int) -> int:
+    fd = os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
+    if not stat.S_ISREG(os.fstat(fd).st_mode):
+        os.close(fd)
+        raise IsADirectoryError
+    return fd

@@ -10,6 +10,9 @@ from typing import Any
 
 from voicecount.report.marks import visible
 
+MAKER = "voicecount report"
+"""What a file says of itself, so that a later one may take its place and no other file's."""
+
 
 @dataclass(frozen=True)
 class Title:
@@ -19,11 +22,13 @@ class Title:
     kind: str
     """What this document is, in a few words; above the title."""
     head: str
-    """The digits that tell this record from another; on every page."""
+    """The digits that tell this document's records from others; on every page."""
     caution: str
     """One short sentence; on every page."""
     made: str
     """When the record was made, ISO 8601, UTC; the date in the file's own description."""
+    label: str = "Head of the record"
+    """What these digits are."""
     lang: str = "en"
 
 

@@ -118,7 +118,7 @@ def _change(book: Book, one: HappeningFacts) -> None:
         isolated(names.get(who, who)) if who is not None else "not named"
         for who in (one.incoming, one.outgoing)
     )
-    kind = "back from a break" if one.back else "for good" if one.permanent else "for a break"
+    kind = "back from a break" if one.back else "to stay" if one.permanent else "for a break"
     named = book.has(f"person {one.incoming}")
     book.add(
         f"change {one.when.record}",

@@ -1,8 +1,9 @@
 """What a journal says, gathered into plain values: its events are folded once, record by record."""
 
+from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
 
-from voicecount.count.events import CaseClosed, CaseOpened, Event
+from voicecount.count.events import CaseClosed, CaseOpened, Event, UtterancesHeard
 from voicecount.count.ledger import apply
 from voicecount.count.plan import due
 from voicecount.count.standing import Ledger
@@ -155,6 +156,17 @@ def _item(ledger: Ledger, item: str) -> ItemFacts:
     )
 
 
-def _heard(_: Reading[Event]) -> HeardFacts | None:
-    """Give how often something was heard: no event tells of it yet."""
-    return None
+def _heard(reading: Reading[Event]) -> HeardFacts | None:
+    """Give how often something was heard: the sum of what was written down at each count's end."""
+    told = [event for event in reading.events if isinstance(event, UtterancesHeard)]
+    if not told:
+        return None
+    asked: Counter[str] = Counter()
+    for one in told:
+        asked.update(dict(one.asked))
+    return HeardFacts(
+        utterances=sum(one.utterances for one in told),
+        accepted=sum(one.accepted for one in told),
+        ignored=sum(one.ignored for one in told),
+        asked=tuple((why, asked[why]) for why in sorted(asked)),
+    )

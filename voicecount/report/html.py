@@ -9,7 +9,7 @@ from typing import Any
 from jinja2 import Environment, StrictUndefined, Template
 from markupsafe import Markup
 
-from voicecount.report.blocks import Block, as_data, every_page, title_of
+from voicecount.report.blocks import MAKER, Block, as_data, every_page, title_of
 from voicecount.report.pdf import Paper
 
 _SIZES: Mapping[Paper, str] = {"a4": "A4", "us-letter": "letter"}
@@ -25,6 +25,7 @@ def html(blocks: Sequence[Block], paper: Paper = "a4") -> str:
     title_of(blocks)
     data = as_data(blocks)
     return _template().render(
+        maker=MAKER,
         blocks=data,
         every_page=every_page(blocks),
         sections=[one["text"] for one in data if one["block"] == "heading" and one["level"] == 1],

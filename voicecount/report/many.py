@@ -158,7 +158,7 @@ class Summary:
         """Planned counts that were neither held nor waived."""
         self.planned_held = 0
         self.takeovers: Counter[int] = Counter()
-        """How many cases had 0, 1, 2 … people taking over for good."""
+        """How many cases had 0, 1, 2 … people taking over to stay."""
         self.breaks: Counter[int] = Counter()
         """The same for a break; the return is not counted again."""
         self._heads: dict[str, str] = {}

@@ -11,7 +11,7 @@ from typing import TextIO
 
 from voicecount.report.csv_out import Cell, cell
 from voicecount.report.facts import CaseFacts
-from voicecount.report.many import DIFFERENCES, ENDS, KINDS, Summary
+from voicecount.report.many import DIFFERENCES, ENDS, KINDS, LeftOut, Summary
 
 _CASE = ("journal", "case", "left_out", "records", "head", "began", "ended", "closed")
 _MADE = ("software", "recogniser", "roles_told_apart")
@@ -58,16 +58,23 @@ def row(facts: CaseFacts, left_out: str | None, given: Sequence[str] = ()) -> li
     return [cell(value) for value in cells]
 
 
-def write(out: TextIO, cases: Iterable[CaseFacts], given: Sequence[str] = ()) -> Summary:
+def write(out: TextIO, cases: Iterable[CaseFacts | LeftOut], given: Sequence[str] = ()) -> Summary:
     """Write all rows under one header, and give the sums of the same cases; none is kept.
 
-    ``out`` is a file opened with ``newline=""``; lines end with CRLF (RFC 4180).
+    A ``LeftOut`` is a journal of which not even the opening is whole. ``out`` is a file opened
+    with ``newline=""``; lines end with CRLF (RFC 4180).
     """
     summary = Summary()
     writer = csv.writer(out, quoting=csv.QUOTE_ALL, lineterminator="\r\n")
     writer.writerow(cell(name) for name in header(given))
-    for facts in cases:
-        writer.writerow(row(facts, summary.add(facts), given))
+    for one in cases:
+        if isinstance(one, LeftOut):
+            summary.leave_out(one.journal, one.why)
+            cells: list[Cell] = [one.journal, None, one.why]
+            cells += [None] * (len(header(given)) - len(cells))
+            writer.writerow(cell(value) for value in cells)
+        else:
+            writer.writerow(row(one, summary.add(one), given))
     return summary
 
 

@@ -3,7 +3,7 @@
 No sentence here says that a figure is good or bad, and none is about a person.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from voicecount.report import context, many_tables, plots, words
 from voicecount.report.blocks import (
@@ -66,17 +66,23 @@ _METHOD = (
 )
 
 
-def pages(summary: Summary, *, title: str, made: str, made_by: str) -> tuple[Block, ...]:
+Given = Sequence[tuple[str, str]]
+"""What users gave to tell a collection by: labels and texts."""
+
+
+def pages(
+    summary: Summary, *, title: str, made: str, made_by: str, given: Given = ()
+) -> tuple[Block, ...]:
     """Give the whole document. ``title`` names the collection, ``made`` is ISO 8601, UTC."""
-    return tuple(_pages(summary, title, made, made_by))
+    return tuple(_pages(summary, title, made, made_by, given))
 
 
-def _pages(summary: Summary, title: str, made: str, made_by: str) -> Iterator[Block]:
-    head = f"{summary.digits}, of {words.counted(summary.cases, 'record')} together"
-    yield Title(text=title, kind=KIND, head=head, caution=EVERY_PAGE, made=made)
+def _pages(summary: Summary, title: str, made: str, made_by: str, given: Given) -> Iterator[Block]:
+    label = f"Digits of {words.counted(summary.cases, 'record')} together"
+    yield Title(title, KIND, summary.digits, EVERY_PAGE, made, label)
     yield Heading("Read this first")
     yield Points(CAUTIONS)
-    yield from _rests_on(summary, made, made_by)
+    yield from _rests_on(summary, made, made_by, given)
     if summary.cases:
         yield from _counts(summary)
         yield from _time(summary)
@@ -101,7 +107,7 @@ def _context(title: str, *found: context.Published) -> Table:
     return many_tables.published(title, found)
 
 
-def _rests_on(summary: Summary, made: str, made_by: str) -> Iterator[Block]:
+def _rests_on(summary: Summary, made: str, made_by: str, given: Given) -> Iterator[Block]:
     yield Heading("What the figures rest on")
     if not summary.cases:
         yield Notice(
@@ -113,7 +119,7 @@ def _rests_on(summary: Summary, made: str, made_by: str) -> Iterator[Block]:
             title=f"Only {words.counted(summary.cases, 'case')}",
             text="So few cases are told as what was counted. Read the records themselves.",
         )
-    yield Facts(tuple(_base(summary, made, made_by)))
+    yield Facts((*given, *_base(summary, made, made_by)))
     if summary.damaged:
         yield many_tables.left_out("≠ Damaged, and in no figure", summary.damaged)
     if summary.copies:

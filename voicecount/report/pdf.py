@@ -13,7 +13,7 @@ from typing import Literal, cast
 
 import typst
 
-from voicecount.report.blocks import Block, as_data, every_page, title_of
+from voicecount.report.blocks import MAKER, Block, as_data, every_page, title_of
 from voicecount.report.pdf_letters import FONTS, STANDARDS, Letters
 
 Paper = Literal["a4", "us-letter"]
@@ -31,6 +31,7 @@ def pdf(blocks: Sequence[Block], paper: Paper = "a4") -> bytes:
         {
             **{name: json.dumps(letters.shown(value)) for name, value in content.items()},
             "paper": paper,
+            "maker": MAKER,
             "made": json.dumps([made.year, made.month, made.day]),
             "fonts": json.dumps(FONTS),
         },

@@ -136,7 +136,7 @@ def _change(event: PeopleChanged, ledger: Ledger) -> str:
     if event.incoming is None and event.outgoing is None:
         who = "no names were given"
     how = "back from a break" if event.back else "for a break"
-    how = "for good" if event.permanent else how
+    how = "to stay" if event.permanent else how
     return f"Another {event.role.value}, {how}: {who}; {both(event.by, event.agreed)}."
 
 

@@ -17,6 +17,7 @@ from voicecount.count.events import (
     RecountCalled,
     Refusal,
     SoundChecked,
+    UtterancesHeard,
     Why,
 )
 from voicecount.count.sound_events import FoundProblem
@@ -143,6 +144,14 @@ def _microphone(event: MicrophoneChanged, _: Ledger) -> str:
     return f"Microphone{which} {_MICROPHONES[event.state].format(event.seconds)}."
 
 
+def _heard(event: UtterancesHeard, _: Ledger) -> str:
+    asked = sum(n for _, n in event.asked)
+    return (
+        f"Heard since it was last written down: {event.utterances} utterances, {event.accepted} "
+        f"understood, {asked} asked again, {event.ignored} not meant for the assistant."
+    )
+
+
 TELLING: Mapping[type[Any], Callable[[Any, Ledger], str]] = {
     LineStored: _stored,
     LineConfirmed: _confirmed,
@@ -154,6 +163,7 @@ TELLING: Mapping[type[Any], Callable[[Any, Ledger], str]] = {
     SoundChecked: _checked,
     NoiseChanged: _noise,
     MicrophoneChanged: _microphone,
+    UtterancesHeard: _heard,
 }
 """By kind of event what gives its line; the ledger is the one before the event."""
 

@@ -15,7 +15,8 @@ function showAge() {
   if (!place) return;
   if (age === null) { place.textContent = ""; return; }
   const seconds = Math.max(0, Math.round(age + (performance.now() - ageAt) / 1000));
-  const text = seconds < 120 ? `${seconds} s` : `${Math.floor(seconds / 60)} min`;
+  const minutes = Math.floor(seconds / 60);
+  const text = seconds < 120 ? `${seconds} s` : minutes < 120 ? `${minutes} min` : `${Math.floor(minutes / 60)} h`;
   const words = `, ${text} old`;
   if (place.textContent !== words) place.textContent = words;
 }

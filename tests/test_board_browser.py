@@ -1,0 +1,552 @@
+"""The wall board in a real Chromium: what stands on it, what never may, and that it can be read.
+
+Outside: WCAG 2.1 for contrast (its formula, checked here on published values), axe-core for the
+page's structure, and from memory ISO 9241-303 for the height of letters. Skipped with the reason
+"optional: ..." where there is no browser, or nothing to fetch axe-core with.
+"""
+
+import json
+import math
+import shutil
+import subprocess
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from browser import LISTENS, MISSING, Page, Room, browsing, chromium, records_of, records_with
+from cases import begun, told
+
+from benchmarks.long_case import Talk, made_sheet
+from voicecount.count.events import CaseOpened, DiscrepancyOpened, Event
+from voicecount.count.roles import Role
+
+pytestmark = pytest.mark.skipif(chromium() is None, reason=MISSING)
+
+SCREENS = {"wall": (1920, 1080), "old": (1024, 768), "upright": (800, 1280)}
+HOSTILE = (
+    "<script>alert(1)</script>",
+    "{{7*7}}${7*7}",
+    "<img src=x onerror=alert(2)>",
+    '"><svg onload=alert(3)>',
+    "a" * 200,
+    "long name of words " * 11,
+    "\N{RIGHT-TO-LEFT OVERRIDE}egnops pal",
+    "\N{HEBREW LETTER ALEF}\N{HEBREW LETTER BET} 12 \N{ARABIC LETTER BEH}",
+    "\N{SYRINGE}" * 60,
+    "e" + "\N{COMBINING ACUTE ACCENT}" * 60,
+    "line\nfeed\x00nul\u2028end",
+)
+AXE = "axe-core@4.14.1"
+MILLIMETRES_A_PIXEL = 0.277
+"""A screen of 24 inches, 16 to 9, at 1920 pixels: 24 * 25.4 * 16 / hypot(16, 9) / 1920."""
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    with browsing() as found:
+        yield found
+
+
+@pytest.fixture
+def room(tmp_path: Path) -> Iterator[Room]:
+    """Give a room in which the golden case has just been opened."""
+    with Room(tmp_path, records_of()[:1]) as made:
+        yield made
+
+
+def seen(browser: Any, room: Room, screen: str = "wall", **more: Any) -> Page:
+    width, height = SCREENS[screen]
+    return Page(browser, room.server.address, viewport={"width": width, "height": height}, **more)
+
+
+def by_place(lines: int, *, differing: int = 0) -> list[Event]:
+    """Give a case of so many lines, in the middle of a count by places."""
+    talk = Talk(made_sheet(lines))
+    talk.initial()
+    talk.command(Role.CIRCULATOR, "ask_count")
+    first, second = talk.sheet.items[:2]
+    for place in talk.ledger.places:
+        there = talk.due(first.id, place) - (1 if differing and place == "mayo" else 0)
+        talk.both(first.id, there, place)
+    if not differing:
+        talk.both(second.id, talk.due(second.id, "field"), "field")
+        return talk.events
+    opened = next(one for one in talk.events if isinstance(one, DiscrepancyOpened))
+    others = talk.sheet.items[1:differing]
+    more = [
+        opened.model_copy(update={"item": item.id, "number": number})
+        for number, item in enumerate(others, start=2)
+    ]
+    return [*talk.events, *more]
+
+
+def named(events: list[Event], names: tuple[str, ...]) -> list[Event]:
+    """Give a case whose title, lines and groups have other names, in turn."""
+    opened, *rest = events
+    assert isinstance(opened, CaseOpened)
+    items = tuple(
+        item.model_copy(update={"name": names[at % len(names)], "group": names[at % len(names)]})
+        for at, item in enumerate(opened.items)
+    )
+    return [opened.model_copy(update={"title": names[0], "items": items}), *rest]
+
+
+def clean(page: Page, room: Room) -> None:
+    """Check that a page asked nobody else, and that nothing was stopped or complained of."""
+    assert page.complaints == []
+    assert page.violations == []
+    assert [one for one in page.asked if not one.startswith(f"{room.server.address}/")] == []
+
+
+# Read by hand in the golden journal: its records, and what two people do after each.
+MOMENTS: dict[int, tuple[str, str, str, str]] = {
+    2: ("Circulator", "Say the number", "lap sponge", "5"),
+    3: ("Circulator", "Say the number", "lap sponge", "10"),
+    4: ("Scrub", "Call suture needle", "lap sponge", "10"),
+    7: ("Circulator", "Say the number", "skin blade", "2"),
+    22: ("Circulator", "Say the number", "lap sponge field", "4"),
+    23: ("Scrub", "Call lap sponge, Mayo stand", "lap sponge field", "4"),
+    61: ("Circulator", "Say the number", "lap sponge off the field", "10"),
+    108: ("Scrub", "Call suture needle, field", "suture needle back table", "5"),
+    122: ("Circulator", "Say the number", "suture needle back table", "5"),
+    192: ("Circulator", "Say the number", "Kelly clamp back table", "4"),
+}
+DIFFERS = range(115, 133)
+"""From the record that opens the difference to the one before both people closed it."""
+
+KEEP_STATES = """
+window.states = [];
+new MutationObserver(() => {
+  const box = document.querySelector('.difference');
+  const middle = document.querySelector('.middle');
+  window.states.push([
+    Number(/(\\d+), head/.exec(document.querySelector('footer').innerText)[1]),
+    box !== null && box.innerText.includes('suture needle')
+      && box.getBoundingClientRect().bottom <= middle.getBoundingClientRect().top
+  ]);
+}).observe(document.getElementById('board'), { childList: true });
+"""
+
+
+def test_a_whole_case_stands_on_the_board_record_by_record(browser: Any, room: Room) -> None:
+    records = records_of()
+    with seen(browser, room) as page:
+        page.page.evaluate(KEEP_STATES)
+        for number in range(2, len(records) + 1):
+            room.assistant.add(records[number - 1])
+            page.until_record(number)
+            if number in MOMENTS:
+                who, what, line, counted = MOMENTS[number]
+                assert page.text(".next .who") == who, number
+                assert page.text(".next .what") == what, number
+                assert page.text(".line .item") == line, number
+                assert page.text(".line .number") == counted, number
+        states = page.page.evaluate("window.states")
+
+        assert {number for number, _ in states} >= set(range(2, len(records) + 1))
+        assert {number for number, on_top in states if on_top} == set(DIFFERS)
+        assert [one for one in states if one[1] != (one[0] in DIFFERS)] == []
+        assert page.text(".hears") == "■ The record is closed"
+        clean(page, room)
+
+
+def test_what_is_in_the_patient_is_told(browser: Any, tmp_path: Path) -> None:
+    """Names, numbers and sites as two people told them; from the script, by hand."""
+    tucked = told(
+        begun(), "tucking something in", "lap sponge", "one", "behind the bowel", agreed="one"
+    )
+    packed = told(
+        tucked,
+        "packing is left inside",
+        *("lap sponges two", "in the pelvis", "comes out in theatre"),
+        agreed="two",
+    )
+    with (
+        Room(tmp_path, records_with(tmp_path, packed.events)) as room,
+        seen(browser, room) as page,
+    ):
+        inside = page.text("footer dl")
+
+        assert "1 lap sponge, behind the bowel (tucked in, to come out)" in inside
+        assert "2 lap sponge, pelvis (left on purpose)" in inside
+
+
+def test_words_that_are_being_said_are_shown_as_not_stored(browser: Any, room: Room) -> None:
+    said = {"role": "scrub", "text": "lap sponges one two three", "item": "lap_sponge", "at": 3.0}
+    with seen(browser, room) as page:
+        room.assistant.tell(partial=said)
+        page.until("document.querySelector('.heard') !== null")
+
+        assert page.text(".line .number") == "3"
+        assert "nothing is stored" in page.text(".line .state")
+        assert page.text(".line .heard") == "“lap sponges one two three”"
+        assert page.text("footer dl").count("Record 1, head") == 1
+
+
+def test_the_watch_notices_what_it_is_there_for(browser: Any, room: Room) -> None:
+    """Planted: a script in the page, a foreign address, a message of the console."""
+    plant = """() => {
+      const script = document.createElement('script');
+      script.textContent = 'window.ran = true';
+      document.body.append(script);
+      const image = document.createElement('img');
+      image.src = 'http://192.0.2.1/x.png';
+      document.body.append(image);
+      console.log('planted');
+    }"""
+    with seen(browser, room) as page:
+        page.page.evaluate(plant)
+        page.until("window.violations.length >= 2")
+
+        assert page.page.evaluate("window.ran") is None
+        assert any(one.startswith("script-src") for one in page.violations)
+        assert any(one.startswith("img-src") for one in page.violations)
+        assert "planted" in page.complaints
+
+
+@pytest.mark.parametrize("screen", SCREENS)
+@pytest.mark.parametrize("first", range(0, len(HOSTILE), 4))
+def test_hostile_names_are_only_text(browser: Any, tmp_path: Path, screen: str, first: int) -> None:
+    """None runs, none is computed, none pushes the page sideways."""
+    names = (*HOSTILE[first:], *HOSTILE[:first])
+    events = named(by_place(11, differing=4), names)
+    with (
+        Room(tmp_path, records_with(tmp_path, events)) as room,
+        seen(browser, room, screen) as page,
+    ):
+        attack = f"</p>{names[0]}<script>alert(4)</script>"
+        room.assistant.tell(
+            said={"text": attack, "kind": "answer", "next": None, "at": 1.0, "spoken": False},
+            partial={"role": "scrub", "text": f"{attack} two", "item": "item-0", "at": 9e9},
+        )
+        page.until("document.querySelector('.heard') !== null")
+        text = page.text()
+
+        assert page.page.evaluate("document.querySelectorAll('main script, img, svg').length") == 0
+        assert page.page.evaluate("document.scripts.length") == 1
+        assert "<script>alert(1)</script>" in text
+        assert "{{7*7}}${7*7}" in text
+        assert "49" not in page.text(".lines tbody th")
+        assert sideways(page) == []
+        assert hidden(page) == []
+        # However long a name is, by how much its line differs is not cut off.
+        assert page.text(".difference").count(": 1 short") == 4
+        clean(page, room)
+
+
+def sideways(page: Page) -> list[str]:
+    """Give what is wider than the screen, the page itself first."""
+    return list(
+        page.page.evaluate(
+            """() => {
+              const root = document.documentElement;
+              const wide = root.scrollWidth > root.clientWidth ? ['page ' + root.scrollWidth] : [];
+              for (const one of document.querySelectorAll('main *, #cut')) {
+                const box = one.getBoundingClientRect();
+                const cut = one.closest('.heard, .title');
+                if (!cut && box.width && (box.right > root.clientWidth + 1 || box.left < -1))
+                  wide.push(`${one.tagName} ${one.className} ${box.left} ${box.right}`);
+              }
+              return wide;
+            }"""
+        )
+    )
+
+
+@pytest.mark.parametrize("lines", [5, 20, 40, 80])
+@pytest.mark.parametrize("differing", [0, 4])
+def test_the_two_biggest_things_are_on_the_first_screen(
+    browser: Any, tmp_path: Path, lines: int, differing: int
+) -> None:
+    """Who speaks next and the number, however long the sheet; with the assistant gone, too."""
+    names = ("long name of an item of the sheet", "short name")
+    events = named(by_place(lines, differing=differing), names)
+    with Room(tmp_path, records_with(tmp_path, events)) as room:
+        for screen in SCREENS:
+            with seen(browser, room, screen) as page:
+                page.until(LISTENS)
+                assert hidden(page) == [], screen
+                assert sideways(page) == [], screen
+        room.assistant.die()
+        for screen in SCREENS:
+            with seen(browser, room, screen) as page:
+                page.since("gone")
+                assert hidden(page) == [], f"{screen}, gone"
+
+
+def hidden(page: Page) -> list[str]:
+    """Give which of the two is not wholly on the first screen, or lies under something else."""
+    return list(
+        page.page.evaluate(
+            """() => ['.next .who', '.line .number'].filter((name) => {
+              const one = document.querySelector(name);
+              const box = one.getBoundingClientRect();
+              const middle = document.elementFromPoint(
+                (box.left + box.right) / 2, (box.top + box.bottom) / 2);
+              return box.top < 0 || box.left < 0 || box.bottom > innerHeight + 1
+                || box.right > innerWidth + 1 || !(middle && one.contains(middle));
+            })"""
+        )
+    )
+
+
+def test_an_assistant_that_is_gone_is_told(browser: Any, room: Room) -> None:
+    """Within a limit that only a hang exceeds; how soon is measured by the benchmark."""
+    with seen(browser, room) as page:
+        page.until(LISTENS)
+        last = room.assistant.die()
+        shown = page.since("gone")
+
+        assert 0 < shown - last < 15
+        assert "Do not go by this board" in page.text(".stale")
+        assert page.text(".next .who") == "Nobody"
+        assert page.page.get_attribute("#board", "data-fresh") == "no"
+        room.assistant.beat()
+        page.until(LISTENS)
+        assert page.text(".stale") == ""
+
+
+def test_a_board_that_is_cut_off_says_so_and_goes_on_by_itself(browser: Any, room: Room) -> None:
+    """The server is killed; nothing looks fresh until one answers again at the same address."""
+    records = records_of()
+    with seen(browser, room) as page:
+        page.until(LISTENS)
+        killed = time.time()
+        room.server.kill()
+        shown = page.since("cut")
+        looks = "getComputedStyle(document.querySelector('{}')).backgroundImage"
+
+        assert 0 < shown - killed < 15
+        assert "Do not go by this board" in page.text("#cut")
+        for part in (".middle", ".lines"):
+            assert "gradient" in page.page.evaluate(looks.format(part))
+        assert page.text(".hears") == ""
+        room.assistant.add(records[1])
+        room.server.start()
+        page.until_record(2)
+        page.until("document.getElementById('cut').hidden")
+        page.until(LISTENS)
+        for part in (".middle", ".lines"):
+            assert page.page.evaluate(looks.format(part)) == "none"
+        assert page.text(".line .number") == "5"
+
+
+def test_nothing_of_the_last_case_stays(browser: Any, room: Room) -> None:
+    """A journal of the same name with another case in it: a new file, then the same one anew."""
+    records = records_of()
+    room.assistant.add(*records[1:118])
+    other = records_with(room.journal.parent, named(by_place(3), ("towel", "bulldog clamp")))
+    with seen(browser, room) as page:
+        page.until_record(118)
+        for begin in (room.assistant.begin, lambda all_: room.journal.write_bytes(b"".join(all_))):
+            begin(other)
+            page.until_record(len(other))
+            text = page.text()
+
+            assert "towel" in text
+            for word in ("suture needle", "lap sponge", "Caesarean", "not resolved", "Kelly"):
+                assert word not in text
+            begin(records[:2])
+            page.until_record(2)
+            assert "towel" not in page.text()
+        assert page.text(".difference") == ""
+
+
+def test_nothing_moves(browser: Any, room: Room) -> None:
+    """No animation and no transition, asked for or not (WCAG 2.1, 2.2.2 and 2.3.3)."""
+    moving = """() => [...document.querySelectorAll('*')].filter((one) => {
+      const style = getComputedStyle(one);
+      return style.animationName !== 'none' || style.transitionDuration !== '0s';
+    }).length + document.getAnimations().length"""
+    for wish in ("reduce", "no-preference"):
+        with seen(browser, room, reduced_motion=wish) as page:
+            room.assistant.tell(speaking=wish == "reduce")
+            page.until_record(1)
+            assert page.page.evaluate(moving) == 0
+
+
+def test_no_key_is_needed_and_none_traps(browser: Any, room: Room) -> None:
+    """WCAG 2.1, 2.1.2: there is nothing to reach, and the focus stays with the page."""
+    with seen(browser, room) as page:
+        for key in ("Tab", "Tab", "Shift+Tab", "Enter", "Escape", "Space"):
+            page.page.keyboard.press(key)
+            assert page.page.evaluate("document.activeElement.tagName") == "BODY"
+        assert page.page.evaluate("[...document.querySelectorAll('*')].every((e) => e.tabIndex<0)")
+
+
+CAPITAL = """(name) => {
+  const style = getComputedStyle(document.querySelector(name));
+  const pen = document.createElement('canvas').getContext('2d');
+  pen.font = `${style.fontWeight} ${style.fontSize} ${style.fontFamily}`;
+  const measured = pen.measureText(name.endsWith('number') ? '8' : 'H');
+  return { size: parseFloat(style.fontSize), capital: measured.actualBoundingBoxAscent };
+}"""
+
+
+def minutes_of_arc(pixels: float, metres: float) -> float:
+    """Give the angle under which a height on the screen is seen."""
+    return 60 * math.degrees(2 * math.atan(pixels * MILLIMETRES_A_PIXEL / 2000 / metres))
+
+
+def test_an_angle_is_computed_as_by_hand() -> None:
+    """At 4 m, 16 minutes of arc are 18.6 mm: 4000 * tan(16/60 degrees), worked by hand."""
+    assert minutes_of_arc(18.6 / MILLIMETRES_A_PIXEL, 4.0) == pytest.approx(16.0, abs=0.02)
+    assert pytest.approx(0.277, abs=0.0005) == 24 * 25.4 * 16 / math.hypot(16, 9) / 1920
+
+
+def test_letters_can_be_read_at_four_metres(browser: Any, room: Room) -> None:
+    """ISO 9241-303 asks for 16 minutes of arc at least, 20 to 22 preferred [from memory]."""
+    room.assistant.add(records_of()[1])
+    with seen(browser, room) as page:
+        page.until_record(2)
+        who = page.page.evaluate(CAPITAL, ".next .who")
+        number = page.page.evaluate(CAPITAL, ".line .number")
+
+        assert who["size"] >= 96
+        assert minutes_of_arc(who["capital"], 4.0) >= 20
+        assert minutes_of_arc(number["capital"], 4.0) >= 20
+        for part in (".next .what", ".line .item", ".hears"):
+            assert minutes_of_arc(page.page.evaluate(CAPITAL, part)["capital"], 2.0) >= 16, part
+
+
+COLOURS = """() => {
+  const found = [];
+  const root = getComputedStyle(document.documentElement);
+  const paper = root.backgroundColor;
+  const paint = document.createElement('i');
+  paint.style.color = root.getPropertyValue('--hatch');
+  document.body.append(paint);
+  const hatch = getComputedStyle(paint).color;
+  paint.remove();
+  const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  while (walk.nextNode()) {
+    const one = walk.currentNode.parentElement;
+    const box = one.getBoundingClientRect();
+    if (!walk.currentNode.textContent.trim() || !box.width || one.closest('noscript')) continue;
+    let [opacity, back] = [1, null];
+    for (let up = one; up; up = up.parentElement) {
+      const style = getComputedStyle(up);
+      opacity *= parseFloat(style.opacity);
+      const none = style.backgroundColor === 'rgba(0, 0, 0, 0)';
+      if (back === null && !none) back = style.backgroundColor;
+      if (back === null && style.backgroundImage !== 'none') back = hatch;
+    }
+    found.push([one.className || one.tagName, getComputedStyle(one).color, back, paper, opacity]);
+  }
+  return found;
+}"""
+
+
+def numbers(colour: str) -> list[float]:
+    return [float(part) for part in colour[colour.index("(") + 1 : -1].split(",")][:3]
+
+
+def luminance(colour: list[float]) -> float:
+    """WCAG 2.1, relative luminance."""
+    parts = [one / 255 for one in colour]
+    linear = [one / 12.92 if one <= 0.04045 else ((one + 0.055) / 1.055) ** 2.4 for one in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(front: list[float], back: list[float]) -> float:
+    """WCAG 2.1, contrast ratio."""
+    light, dark = sorted((luminance(front), luminance(back)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def test_contrast_is_computed_as_published() -> None:
+    """Black on white is 21; #767676 is the lightest grey on white that has 4.5 (WebAIM)."""
+    white = [255.0] * 3
+    assert contrast([0.0] * 3, white) == pytest.approx(21.0)
+    assert contrast([0x76] * 3, white) == pytest.approx(4.54, abs=0.005)
+    assert contrast([0x77] * 3, white) == pytest.approx(4.48, abs=0.005)
+
+
+def weak(page: Page) -> list[tuple[str, float]]:
+    """Give texts whose contrast is below what WCAG 2.1, 1.4.3 asks for, with it."""
+    found = []
+    for name, front, back, paper, opacity in page.page.evaluate(COLOURS):
+        on, under = numbers(back), numbers(paper)
+        seen_on = [opacity * a + (1 - opacity) * b for a, b in zip(on, under, strict=True)]
+        seen_as = [
+            opacity * a + (1 - opacity) * b for a, b in zip(numbers(front), under, strict=True)
+        ]
+        ratio = contrast(seen_as, seen_on)
+        if ratio < 4.5:
+            found.append((name, round(ratio, 2)))
+    return found
+
+
+def held(room: Room, page: Page, moment: str) -> None:
+    """Bring a page to a moment."""
+    records = records_of()
+    if moment == "gone":
+        room.assistant.die()
+        page.since("gone")
+    elif moment == "cut":
+        room.server.kill()
+        page.since("cut")
+    elif moment == "differs":
+        room.assistant.add(*records[1:118])
+        page.until_record(118)
+    elif moment == "closed":
+        room.assistant.add(*records[118:])
+        page.until_record(len(records))
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_every_text_has_contrast(browser: Any, room: Room, scheme: str) -> None:
+    """In both looks, and when the board is stale or cut off: the last state can still be read."""
+    with seen(browser, room, color_scheme=scheme) as page:
+        for moment in ("begun", "differs", "gone", "cut"):
+            held(room, page, moment)
+            assert weak(page) == [], moment
+
+
+@pytest.fixture(scope="module")
+def axe(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """Fetch axe-core, which is not part of this project; give its script."""
+    folder = tmp_path_factory.mktemp("axe")
+    npm = shutil.which("npm")
+    if npm is None:
+        pytest.skip("optional: no npm here to fetch axe-core with")
+    command = [npm, "pack", AXE, "--silent", "--pack-destination", str(folder)]
+    try:
+        subprocess.run(command, cwd=folder, capture_output=True, check=True, timeout=60)
+    except (subprocess.SubprocessError, OSError):
+        pytest.skip("optional: axe-core cannot be fetched here; it needs the npm registry")
+    shutil.unpack_archive(next(folder.glob("*.tgz")), folder)
+    return (folder / "package" / "axe.min.js").read_text("utf-8")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("screen", ["wall", "upright"])
+def test_axe_finds_nothing(browser: Any, room: Room, axe: str, scheme: str, screen: str) -> None:
+    """All its rules, those of good practice among them, at five moments."""
+    look = {"color_scheme": scheme, "bypass_csp": True}
+    with seen(browser, room, screen, **look) as page:
+        page.page.add_script_tag(content=axe)
+        for moment in ("begun", "differs", "closed", "gone", "cut"):
+            if moment == "gone":  # a closed record needs no assistant
+                room.assistant.begin(records_of()[:118])
+                page.until_record(118)
+            held(room, page, moment)
+            found = page.page.evaluate("axe.run()")
+            wrong = {
+                one["id"]: [node["html"][:120] for node in one["nodes"]]
+                for one in found["violations"]
+            }
+
+            assert len(found["passes"]) > 10
+            assert wrong == {}, f"{moment}: {json.dumps(wrong, indent=1)}"
+
+
+def test_axe_finds_what_is_planted(browser: Any, room: Room, axe: str) -> None:
+    with seen(browser, room, bypass_csp=True) as page:
+        page.page.add_script_tag(content=axe)
+        page.page.evaluate("document.documentElement.lang = ''; document.title = ''")
+        found = {one["id"] for one in page.page.evaluate("axe.run()")["violations"]}
+
+        assert {"document-title", "html-has-lang"} <= found

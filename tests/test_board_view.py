@@ -1,0 +1,395 @@
+"""What the board shows of every state: who speaks next, the open line, what differs.
+
+What it may never say is the project's own promise: it records, two people decide.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from board_rig import board_of, known, now
+from cases import CLOSING, FINAL, INITIAL, LAPS, NEEDLES, begun, case_of, placed, short
+from playing import Play
+from test_account import BASE, CIRC, SCRUB, SHORT, WAIVED, count, differs, incident, line
+
+from voicecount.board import words
+from voicecount.board.follow import Known
+from voicecount.board.view import Board, board, last_number
+from voicecount.count.events import (
+    CaseClosed,
+    CountWaived,
+    Difference,
+    DiscrepancyClosed,
+    Event,
+    Incident,
+    LineTakenBack,
+    RecountCalled,
+    Settled,
+    Step,
+    StepTold,
+    StoodBy,
+    Why,
+)
+from voicecount.count.ledger import Ledger
+from voicecount.sheet.plan import CountKind
+from voicecount.words.numbers import in_words
+
+SHEET = case_of(LAPS, NEEDLES, plan=(INITIAL, CLOSING, FINAL))
+ONE_TO_TEN = "scrub: lap sponge one two three four five"
+BOTH: dict[str, Any] = {"by": SCRUB, "agreed": CIRC}
+CLOSED = CaseClosed(at=14.0, due=("uterus", "closing", "final"), **BOTH)
+NOBODY_YET = "Do not go by this board. Count on by your own policy"
+
+
+def play(*script: str, told_apart: bool = True) -> Play:
+    return Play(SHEET, told_apart).go(*script)
+
+
+def row(shown: Board, item: str) -> Any:
+    return next(one for group in shown.groups for one in group.rows if one.item == item)
+
+
+def shown_line(shown: Board) -> tuple[str, str, str, str]:
+    assert shown.line is not None
+    return shown.line.item, shown.line.number, shown.line.state, shown.line.heard
+
+
+def voice(text: str, at: float = 99.0, **fields: Any) -> dict[str, Any]:
+    return {"role": "scrub", "text": text, "item": None, "at": at, **fields}
+
+
+def reply(kind: str, role: str | None = None, at: float = 0.0, **fields: Any) -> dict[str, Any]:
+    said = {"text": "Some words.", "kind": kind, "next": role, "at": at, "spoken": True}
+    return {"said": said | fields}
+
+
+# Whether anybody is heard
+
+
+def test_every_way_of_being_heard() -> None:
+    """One code each, the gravest first; each has words and a shape of its own."""
+    stood = [*BASE, StoodBy(at=10.0)]
+    cases: list[tuple[str, Sequence[Event], dict[str, Any] | None, dict[str, Any]]] = [
+        ("hears", BASE, now(), {}),
+        ("speaks", BASE, now(speaking=True), {}),
+        ("stands_by", stood, now(), {}),
+        ("deaf", BASE, now(hears=False), {}),
+        ("deaf", stood, now(hears=False, speaking=True), {}),
+        ("gone", BASE, None, {}),
+        ("gone", BASE, now(), {"trouble": "a.vcj, line 4: its content does not fit its hash"}),
+        ("ended", [*BASE, CLOSED], None, {}),
+        ("ended", [*BASE, CLOSED], now(hears=False), {}),
+    ]
+    for code, events, moment, more in cases:
+        shown = board(known(events, moment, **more))
+        assert (shown.hears, shown.hears_words) == (code, words.HEARS[code])
+        if code in words.NEXT:
+            assert (shown.next.who, shown.next.what) == words.NEXT[code]
+    assert {code for code, *_ in cases} == set(words.HEARS) == set(words.SIGNS)
+    assert len(set(words.HEARS.values())) == len(words.HEARS)
+
+
+def test_nobody_is_told_to_go_on_without_an_assistant() -> None:
+    """When it is gone, the board sends people back to their own policy, and says for how long."""
+    shown = board(known(BASE, None, silent=3.4))
+    assert (shown.next.who, shown.next.what) == ("Nobody", NOBODY_YET)
+    assert (shown.silent, shown.fresh) == ("No sign of life for 3 s", False)
+    assert board(known(BASE, None, silent=float("inf"))).silent == words.silent(float("inf"))
+    assert "since this board was started" in words.silent(float("inf"))
+
+
+def test_words_that_are_not_fresh_are_not_shown() -> None:
+    """Without the assistant only what is in the record stands in the open line."""
+    told = now(partial=voice("lap sponge nine", item="lap"))
+    events = play(ONE_TO_TEN, "(wait)").events
+    assert shown_line(board(known(events, told)))[:3] == ("lap sponge", "9", "calling")
+    stale = board(known(events, told, trouble="x"))
+    assert shown_line(stale) == ("lap sponge", "5", "waiting", "")
+
+
+# Who speaks next
+
+
+@pytest.mark.parametrize("told_apart", [True, False])
+def test_who_speaks_next_in_a_count(*, told_apart: bool) -> None:
+    """The scrub calls, the circulator says the number; either where nobody tells them apart.
+
+    Source: the scrub counts aloud, the circulator sees and says the number (AORN, from memory).
+    """
+    scrub, circ = ("Scrub", "Circulator") if told_apart else ("Either of you", "Either of you")
+    caller, answerer = ("scrub", "circ") if told_apart else ("one", "one")
+    played = play(told_apart=told_apart)
+    steps = [
+        ([], (scrub, "Call lap sponge")),
+        ([f"{caller}: lap sponge one two three four five", "(wait)"], (circ, "Say the number")),
+        ([f"{answerer}: five"], (scrub, "Call suture needle")),
+        ([f"{caller}: suture needle four", "(wait)"], (circ, "Say the number")),
+        ([f"{answerer}: four"], (scrub, words.FINISH)),
+        (["circ: the count is finished" if told_apart else "one: the count is finished"], None),
+    ]
+    for script, told in steps:
+        found = board_of(played.go(*script).events).next
+        if told is not None:
+            assert (found.who, found.what) == told
+    after = board_of(played.events).next
+    assert (after.who, after.what) == (
+        "Nobody",
+        "No count is open. Next on the plan: closing count",
+    )
+
+
+@pytest.mark.parametrize("kind", ["question", "alert"])
+@pytest.mark.parametrize(
+    ("role", "who"), [("scrub", "Scrub"), ("circulator", "Circulator"), (None, "Either of you")]
+)
+def test_who_answers(kind: str, role: str | None, who: str) -> None:
+    """After a question or an alert, whoever was asked."""
+    found = board_of(play(ONE_TO_TEN, "(wait)").events, **reply(kind, role))
+    assert (found.next.who, found.next.what) == (who, "Answer what was asked")
+    assert found.said is not None
+    assert found.said.alert is (kind == "alert")
+
+
+@pytest.mark.parametrize("kind", ["readback", "answer", "notice"])
+def test_a_line_that_waits_is_confirmed_next(kind: str) -> None:
+    found = board_of(play(ONE_TO_TEN, "(wait)").events, **reply(kind, "circulator")).next
+    assert (found.who, found.what) == ("Circulator", "Say the number")
+
+
+def test_it_speaks() -> None:
+    """While it speaks nobody is heard, whatever is open."""
+    found = board_of(play().events, speaking=True).next
+    assert found.who == "The assistant"
+
+
+def test_before_any_record() -> None:
+    """Without a case there is no count, no line, and nobody is asked for anything."""
+    shown = board(replace(known(BASE, now()), ledger=Ledger(), events=0, records=0))
+    assert (shown.title, shown.count, shown.line, shown.groups) == ("", words.NO_COUNT, None, ())
+    assert (shown.next.who, shown.next.what) == ("Nobody", words.NO_COUNT)
+    nothing = board(Known(Ledger(), 0, 0, "0" * 8, None, None, None, float("inf")))
+    assert (nothing.fresh, nothing.hears) == (False, "gone")
+
+
+# The open line
+
+
+def test_how_a_line_comes_about() -> None:
+    """Due, being called, heard, stored, said by both, to be counted again: one code each."""
+    played = play()
+    assert shown_line(board_of(played.events)) == ("lap sponge", "", "due", "")
+    text = "lap sponge one two"
+    calling = board_of(played.events, partial=voice(text, item="lap"))
+    assert shown_line(calling) == ("lap sponge", "2", "calling", text)
+    over = voice("lap sponge one two three", item="lap", outcome="accepted")
+    assert shown_line(board_of(played.events, heard=over))[:3] == ("lap sponge", "3", "heard")
+    played.go(ONE_TO_TEN, "(wait)")
+    assert shown_line(board_of(played.events)) == ("lap sponge", "5", "waiting", "")
+    played.go("circ: five")
+    assert shown_line(board_of(played.events))[:3] == ("lap sponge", "5", "confirmed")
+    recount = RecountCalled(at=90.0, by=CIRC, item="lap", lines=(1,), why=Why.ASKED)
+    again = board_of([*played.events, recount])
+    assert shown_line(again)[:3] == ("lap sponge", "5", "recount")
+    assert (row(again, "lap").state, again.next.what) == ("recount", "Call lap sponge")
+    taken = LineTakenBack(at=91.0, item="lap", lines=(1,), **BOTH)
+    back = [*played.events, taken]
+    assert shown_line(board_of(back))[:3] == ("lap sponge", "", "due")
+    assert shown_line(board_of(back, partial=voice("lap one", item="lap")))[1:3] == ("1", "calling")
+    assert set(words.LINE) == {"due", "left", "calling", "heard", "waiting", "confirmed", "recount"}
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        {"partial": voice("nine", role="circulator")},
+        {"heard": voice("nine", role="circulator", outcome="accepted")},
+        {"heard": voice("lap sponge nine", item="lap", outcome="unsure")},
+        {"heard": voice("lap sponge nine", item="lap", at=0.1, outcome="accepted")},
+        {
+            "heard": voice("lap sponge nine", item="lap", outcome="accepted"),
+            **reply("alert", at=99),
+        },
+        {"partial": voice("carry on counting")},
+        {"partial": voice("")},
+    ],
+    ids=str,
+)
+def test_what_is_not_in_the_open_line(said: dict[str, Any]) -> None:
+    """The circulator's words, what is not sure, old or answered already, and no line at all."""
+    events = play(ONE_TO_TEN, "(wait)").events
+    assert shown_line(board_of(events, **said)) == ("lap sponge", "5", "waiting", "")
+
+
+def test_words_without_an_item_are_never_put_to_another_one() -> None:
+    """A run that goes on stands beside the item in hand; where nobody tells the two apart, it can
+    be the number of whoever confirms, and is no open line at all."""
+    events = play(ONE_TO_TEN, "(wait)").events
+    going_on = board_of(events, partial=voice("six seven"))
+    assert shown_line(going_on) == ("lap sponge", "7", "calling", "six seven")
+    one = play("one: lap sponge one two three four five", "(wait)", told_apart=False)
+    for name in ("partial", "heard"):
+        said = voice("five", role=None, outcome="accepted")
+        shown = board_of(one.events, **{name: said})
+        assert shown_line(shown) == ("lap sponge", "5", "waiting", "")
+    first = board_of(play().events, partial=voice("three"))
+    assert shown_line(first) == ("", "3", "calling", "three")
+
+
+def test_the_last_line_after_a_count() -> None:
+    """When the count is over, it is told as the last one, and words change nothing in it."""
+    shown = board_of(begun(SHEET).events, partial=voice("lap sponge one", item="lap"))
+    assert shown.line_title == words.LAST_LINE
+    assert shown_line(shown)[:3] == ("suture needle", "4", "confirmed")
+    assert board_of(play().events).line_title == words.OPEN_LINE
+    assert shown.left == ()
+
+
+@pytest.mark.parametrize("n", [0, 1, 9, 10, 19, 20, 21, 99, 100, 101, 121, 199])
+def test_the_number_of_words(n: int) -> None:
+    """Every number as it is spoken, alone and at the end of a run, is its digits (num2words)."""
+    num2words = pytest.importorskip("num2words").num2words
+    assert last_number(in_words(n)) == str(n)
+    spoken = num2words(n).replace("-", " ")
+    if n:
+        assert last_number(spoken) == str(n)
+        assert last_number(f"lap sponges {spoken}") == str(n)
+
+
+@pytest.mark.parametrize("text", ["", "lap sponge", "one in two pieces", "✕", "two lap sponges"])
+def test_no_number_at_the_end(text: str) -> None:
+    assert last_number(text) == ""
+
+
+# Lines, places, differences
+
+
+def test_the_states_of_a_row() -> None:
+    """Nothing called, waiting, said by both, unlike the sheet: codes, with shapes and words."""
+    played = play()
+    assert row(board_of(played.events), "lap").state == "left"
+    assert row(board_of(played.events), "lap").expected == "10"
+    assert board_of(played.events).left == ("lap sponge", "suture needle")
+    played.go(ONE_TO_TEN, "(wait)")
+    found = row(board_of(played.events), "lap")
+    assert (found.state, found.counted, found.current) == ("waiting", "5", True)
+    played.go("circ: five", "scrub: suture needle four", "(wait)", "circ: four")
+    shown = board_of(played.events)
+    assert row(shown, "lap").state == "unlike_sheet"
+    assert row(shown, "needle").state == "confirmed"
+    assert shown.left == ()
+    assert set(words.ROW) == set(words.ROW_SIGNS)
+
+
+def test_a_count_by_places() -> None:
+    """Each place has its number; the sum stands only when every place has both people's."""
+    played = begun(SHEET, "circ: begin the closing count")
+    played.go(*placed(SHEET, {"lap": (3, 0, 7, 0)}))
+    shown = board_of(played.events)
+    found = row(shown, "lap")
+    assert len(shown.place_names) == 4
+    assert (found.places, found.counted) == (("3", "0", "7", "0"), "10")
+    assert (found.expected, found.state) == ("10", "confirmed")
+    needle = row(shown, "needle")
+    assert (needle.places, needle.counted, needle.state) == (("-",) * 4, "-", "left")
+    assert shown.count == "closing count"
+    assert shown.line is not None
+    assert shown.line.place == shown.place_names[-1]
+    assert shown.next.what == f"Call suture needle, {shown.place_names[0]}"
+    played.go("scrub: suture needle on the field one", "(wait)")
+    half = row(board_of(played.events), "needle")
+    assert (half.places[0], half.counted, half.state) == ("1", "-", "waiting")
+
+
+def test_a_count_that_leaves_an_item_out() -> None:
+    shown = board_of([*BASE, count(items=("lap",))])
+    assert row(shown, "needle").state == "outside"
+    assert (row(shown, "needle").counted, row(shown, "needle").places) == ("", ())
+
+
+def test_an_addition_is_expected_from_then_on() -> None:
+    """What both gave on top, and told incidents, stand in a column of their own."""
+    more = count(2, count_kind=CountKind.ADDITION, count="addition", title="addition", places=())
+    shown = board_of([*BASE, more, *line(4, "lap", 5)])
+    assert (row(shown, "lap").expected, row(shown, "lap").counted) == ("15", "5")
+    shown = board_of([*BASE, incident(Incident.ADDED, 5), incident(Incident.HANDED_OVER, 2)])
+    assert (row(shown, "lap").added, row(shown, "lap").expected) == ("+3", "13")
+
+
+def test_a_difference_of_a_line() -> None:
+    """It stands on top from its coming up to its end, by item, number and direction."""
+    events = [*SHORT, differs()]
+    shown = board_of(events)
+    assert shown.differences == ("lap sponge: 1 short",)
+    assert row(shown, "lap").state == "differs"
+    played = board_of(short().events)
+    assert played.differences == ("lap sponge: 1 short",)
+    gone = DiscrepancyClosed(at=13.0, discrepancy=1, settled=Settled.FOUND, n=1, **BOTH)
+    assert board_of([*events, gone]).differences == ()
+    given_up = DiscrepancyClosed(at=13.0, discrepancy=1, settled=Settled.NOT_FOUND, **BOTH)
+    assert board_of([*events, given_up]).differences == ("lap sponge: 1 not found",)
+
+
+@pytest.mark.parametrize(
+    ("fields", "told"),
+    [
+        ({"counted": 8}, "lap sponge: 2 short"),
+        ({"counted": 12}, "lap sponge: 2 too many"),
+        ({"differs": Difference.PLACE, "counted": 1, "expected": 2}, "lap sponge off the field: 1"),
+        (
+            {"differs": Difference.PIECE, "item": "tip", "counted": 1, "expected": 2},
+            "suction tip: 1",
+        ),
+    ],
+)
+def test_kinds_of_differences(fields: dict[str, Any], told: str) -> None:
+    (one,) = board_of([*BASE, differs(**fields)]).differences
+    assert one.startswith(told)
+
+
+def test_counted_again_as_expected_is_still_open() -> None:
+    """Agreeing numbers close nothing; two people do."""
+    again = StepTold(at=12.0, by=CIRC, discrepancy=1, step=Step.RECOUNT, n=10)
+    (one,) = board_of([*SHORT, differs(), again]).differences
+    assert one == "lap sponge: counted again as expected; both of you have to close it"
+
+
+def test_what_is_in_the_patient() -> None:
+    """By item, number and site, and whether it is to come out."""
+    packed = incident(Incident.PACKED, 2, site="pelvis", reason="later")
+    shown = board_of([*BASE, incident(Incident.TUCKED, 1, site="upper_left"), packed])
+    assert set(shown.inside) == {
+        "1 lap sponge, upper left (tucked in, to come out)",
+        "2 lap sponge, pelvis (left on purpose)",
+    }
+    nowhere = board_of([*BASE, incident(Incident.TUCKED, 1, site="not_said")])
+    assert nowhere.inside == ("1 lap sponge (tucked in, to come out)",)
+
+
+def test_after_a_count_and_a_waiver() -> None:
+    """Between counts the next one of the plan is told; a waived one is no longer due."""
+    shown = board_of(BASE)
+    assert shown.count == "after the initial count; no count is open"
+    assert shown.next.what == "No count is open. Next on the plan: uterine count"
+    waived = CountWaived(**WAIVED | {"count": "uterus", "title": "uterine count"})
+    assert board_of([*BASE, waived]).next.what.endswith("Next on the plan: closing count")
+    none_left = [CountWaived(**WAIVED | {"count": one}) for one in ("uterus", "closing", "final")]
+    assert board_of([*BASE, *none_left]).next.what == words.NO_COUNT
+
+
+def test_a_closed_record() -> None:
+    shown = board(known([*BASE, CLOSED], None))
+    assert (shown.fresh, shown.hears, shown.silent) == (True, "ended", "")
+    assert (shown.next.who, shown.next.what) == words.NEXT["ended"]
+    assert shown.left == ()
+
+
+def test_what_it_said_and_the_sound() -> None:
+    """Words that could not be spoken are marked; no words are none; noise is told with its dB."""
+    assert board_of(BASE).said is None
+    assert board_of(BASE, **reply("notice", text="")).said is None
+    shown = board_of(BASE, **reply("alert", spoken=False), noise={"state": "loud", "above": 8.4})
+    assert shown.said is not None
+    assert (shown.said.text, shown.said.alert, shown.said.spoken) == ("Some words.", True, False)
+    assert shown.noise == "loud: more is asked again; voices 8 dB above it"
+    assert board_of(BASE).noise == words.NO_NOISE

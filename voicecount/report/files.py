@@ -1,0 +1,80 @@
+"""Where a record is put: whole, for its owner alone, and over no file but an earlier record."""
+
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Literal
+
+from voicecount.errors import VoicecountError
+from voicecount.keep.whole import write_whole
+from voicecount.report.blocks import MAKER
+
+Kind = Literal["html", "pdf", "csv"]
+
+_BEGINS: Mapping[Kind, tuple[bytes, ...]] = {
+    "html": (b"<!DOCTYPE html>",),
+    "pdf": (b"%PDF-",),
+    "csv": (b'"case","journal",', b'"journal","case",'),
+}
+_HOLDS: Mapping[Kind, bytes] = {
+    "html": f'<meta name="generator" content="{MAKER}">'.encode(),
+    "pdf": f"/Keywords({MAKER})".encode(),
+    "csv": b',"head"',
+}
+"""How a file of each kind says that this program made it."""
+
+
+class ReportError(VoicecountError):
+    """A record cannot be put where it was wanted."""
+
+
+def check_free(wanted: Iterable[tuple[Kind, Path]]) -> None:
+    """Raise ReportError where a file cannot take its place, before anything is made.
+
+    A file that exists is written over where it is empty, or an earlier record of the same kind.
+    """
+    taken: set[Path] = set()
+    for kind, path in wanted:
+        try:
+            if path.is_dir():
+                raise ReportError(f"{path}: it is a folder; name a file by --{kind}")
+            if not path.parent.is_dir():
+                raise ReportError(
+                    f"{path}: there is no folder {path.parent}; make it, or name another file by "
+                    f"--{kind}"
+                )
+            there = path.resolve()
+            theirs = path.exists() and not _ours(kind, path)
+        except OSError as error:
+            raise _unusable(kind, path, error) from None
+        if theirs:
+            raise ReportError(
+                f"{path}: there is a file already, and it is no earlier record in {kind.upper()}; "
+                f"it is left as it is; name another one by --{kind}"
+            )
+        if there in taken:
+            raise ReportError(f"{path}: it is named twice; give each file a name of its own")
+        taken.add(there)
+
+
+def put(kind: Kind, path: Path, content: str | bytes) -> None:
+    """Write a file whole, a text as UTF-8. ReportError leaves what was there, and nothing half."""
+    data = content.encode(errors="replace") if isinstance(content, str) else content
+    try:
+        write_whole(path, data)
+    except OSError as error:
+        raise _unusable(kind, path, error) from None
+
+
+def _ours(kind: Kind, path: Path) -> bool:
+    if not path.is_file():
+        return False
+    data = path.read_bytes()
+    return not data or (data.startswith(_BEGINS[kind]) and _HOLDS[kind] in data)
+
+
+def _unusable(kind: Kind, path: Path, error: OSError) -> ReportError:
+    why = error.strerror or type(error).__name__
+    return ReportError(
+        f"{path}: cannot be written ({why}); nothing half was left; make room, or name a file by "
+        f"--{kind} where you may write"
+    )
