@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
+import requests
 import schemathesis
 from board_rig import WHOLE
 from board_server import Server, serving
@@ -103,12 +104,18 @@ schema = schemathesis.openapi.from_dict(DESCRIPTION)
 )
 def test_what_the_description_says(server: Server, case: schemathesis.Case) -> None:
     """No answer is a fault of ours; each is of a kind that is described, and has every header."""
-    answer = case.call(base_url=f"http://127.0.0.1:{server.port}", stream=case.path == "/changes")
+    base = f"http://127.0.0.1:{server.port}"
+    if case.path == "/changes":  # it does not end by itself
+        asked = case.as_transport_kwargs(base_url=base)
+        with requests.request(**asked, stream=True, timeout=10) as stream:
+            assert stream.status_code in {200, 400, 404, 405, 413, 414, 431}
+            for name, value in HEADERS:
+                assert stream.headers[name.decode()] == value.decode()
+        return
+    answer = case.call(base_url=base, timeout=10)
     assert answer.status_code < 500
     for name, value in HEADERS:
         assert answer.headers[name.decode()] == [value.decode()]
-    if case.path != "/changes":
-        case.validate_response(answer, checks=CHECKS)
-        text = answer.text
-        for secret in ("root:x:", "import asyncio", "case_opened", "Traceback"):
-            assert secret not in text
+    case.validate_response(answer, checks=CHECKS)
+    for secret in ("root:x:", "import asyncio", "case_opened", "Traceback"):
+        assert secret not in answer.text

@@ -7,8 +7,8 @@ from room_rig import Setting, script
 from voicecount.commands.script import ScriptRecogniser
 from voicecount.count.events import CountFinished, UtterancesHeard
 from voicecount.hear.heard import Heard, Outcome
-from voicecount.hear.so_far import HeardSoFar
 from voicecount.reasons import Reason
+from voicecount.talk.so_far import HeardSoFar
 
 
 def heard(outcome: Outcome, reason: Reason | None = None) -> Heard:

@@ -16,7 +16,6 @@ from voicecount.count.events import CaseClosed, CountFinished, Event, PeopleChan
 from voicecount.count.roles import Role
 from voicecount.errors import StorageError, VoiceError
 from voicecount.hear.port import Follower, Heard, Recogniser
-from voicecount.hear.so_far import HeardSoFar
 from voicecount.keep import witness
 from voicecount.keep.journal import Journal
 from voicecount.reasons import Reason
@@ -29,6 +28,7 @@ from voicecount.talk import wording_case, wording_sound
 from voicecount.talk.dialogue import Dialogue
 from voicecount.talk.reply import Reply, ReplyKind, Step
 from voicecount.talk.scene import join
+from voicecount.talk.so_far import HeardSoFar
 from voicecount.words.graph import Grammar
 from voicecount.words.vocabulary import Vocabulary
 

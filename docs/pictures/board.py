@@ -23,7 +23,7 @@ _COLOURS = 48
 """Grey steps and the few tints of the smoothed letters."""
 
 BACK_TABLE = {"text": "Lap sponges on the back table, five.", "kind": "readback"}
-RECOUNT = {"text": "Both count again. Next, suture needles, on the field.", "kind": "question"}
+RECOUNT = {"text": "Both count again. Next, suture needles, on the field.", "kind": "notice"}
 PARTIAL = {"role": "scrub", "text": "suture needles on the mayo stand one two", "at": 1e6}
 
 
@@ -52,7 +52,7 @@ PICTURES = (
     Picture(
         "board-tablet",
         29,
-        {"text": "Confirmed. Next, suture needles, on the field.", "kind": "answer", "next": None},
+        {"text": "Confirmed. Next, suture needles, on the field.", "kind": "notice", "next": None},
         {**PARTIAL, "item": "suture_needle"},
         width=800,
         height=1280,
