@@ -7,7 +7,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -110,7 +110,7 @@ def head_of(answer: bytes) -> tuple[int, list[tuple[str, str]]]:
     return int(lines[0].split()[1]), [(name.lower(), value) for name, _, value in pairs]
 
 
-def run_board(*arguments: str) -> tuple[int, Sequence[str]]:
+def run_board(*arguments: str) -> tuple[int, list[str]]:
     """Run the command where it cannot serve; give its exit code and what it told."""
     command = [sys.executable, "-m", "voicecount", "board", *arguments]
     done = subprocess.run(command, capture_output=True, timeout=30, check=False)

@@ -210,8 +210,12 @@ class Room:
         self.server = Server(self.journal)
 
     def __enter__(self) -> Self:
+        try:
+            self.server.start()
+        except BaseException:
+            self.server.kill()
+            raise
         self.assistant.beat()
-        self.server.start()
         return self
 
     def __exit__(

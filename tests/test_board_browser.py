@@ -255,6 +255,9 @@ def sideways(page: Page) -> list[str]:
     )
 
 
+BELOW = "document.querySelector('footer').getBoundingClientRect().bottom - innerHeight"
+
+
 @pytest.mark.parametrize("lines", [5, 20, 40, 80])
 @pytest.mark.parametrize("differing", [0, 4])
 def test_the_two_biggest_things_are_on_the_first_screen(
@@ -269,6 +272,8 @@ def test_the_two_biggest_things_are_on_the_first_screen(
                 page.until(LISTENS)
                 assert hidden(page) == [], screen
                 assert sideways(page) == [], screen
+                if screen == "wall":  # nobody scrolls there: what is in the patient is below
+                    assert page.page.evaluate(BELOW) <= 0
         room.assistant.die()
         for screen in SCREENS:
             with seen(browser, room, screen) as page:

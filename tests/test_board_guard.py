@@ -203,6 +203,7 @@ RIGHT = f"{COOKIE}={TOKEN}"
         (b"token=wrong&token=" + TOKEN.encode(), "", False),
         (b"", RIGHT, True),
         (b"", f"other=1; {RIGHT}", True),
+        (b"", f'a,b=1; (c)="; x[]=2;{RIGHT}; d', True),
         (b"", f"{COOKIE}=wrong", False),
         (b"", f"{COOKIE}=", False),
         (b"", f"{COOKIE}x={TOKEN}", False),

@@ -159,6 +159,21 @@ def test_the_end_lets_all_go() -> None:
     during(work)
 
 
+def test_the_end_does_not_wait_for_a_look() -> None:
+    """Whoever waits is let go at once, also when nobody looks any more."""
+
+    async def run() -> None:
+        hub = hub_of(Looks())
+        messages = hub.messages(hub.join())
+        assert await anext(messages) == b"whole"
+        waits = asyncio.create_task(anext(messages, b"ended"))
+        await asyncio.sleep(0.01)
+        hub.end()
+        assert await asyncio.wait_for(waits, 5) == b"ended"
+
+    asyncio.run(run())
+
+
 def test_a_look_that_hangs_holds_up_no_viewer() -> None:
     """A disk that hangs stops the looks, not the loop; viewers are sent nothing meanwhile."""
 

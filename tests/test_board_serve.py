@@ -23,11 +23,13 @@ from voicecount.board import head as board_head
 from voicecount.board import serve as board_serve
 from voicecount.board.hub import MOST_VIEWERS
 from voicecount.board.serve import Address, serve
+from voicecount.cli import main
 from voicecount.commands.board import beside
 from voicecount.commands.journals import CODEC
 from voicecount.errors import UsageError
 
 ENDS_WITHIN = 6.0
+POSIX = pytest.mark.skipif(sys.platform == "win32", reason="optional: no signals on Windows")
 
 
 @pytest.fixture
@@ -46,6 +48,7 @@ def server(journal: Path) -> Iterator[Server]:
 # Ending
 
 
+@POSIX
 @pytest.mark.parametrize("sign", [signal.SIGTERM, signal.SIGINT])
 def test_it_ends_with_viewers(server: Server, sign: signal.Signals) -> None:
     """With some who watch, one who never reads, one in the middle of asking, and one idle."""
@@ -68,6 +71,7 @@ def test_it_ends_with_viewers(server: Server, sign: signal.Signals) -> None:
     assert not any("Traceback" in line for line in server.told)
 
 
+@POSIX
 def test_it_ends_when_the_disk_hangs(journal: Path, tmp_path: Path) -> None:
     """The loop stuck for good, and a look that never comes back: still it ends."""
     code = f"""
@@ -171,7 +175,9 @@ def test_beside_one_that_does_not_end(journal: Path, monkeypatch: pytest.MonkeyP
 # Where it cannot serve
 
 
-def test_what_it_cannot_do_is_told_in_one_line(journal: Path, tmp_path: Path) -> None:
+def test_what_it_cannot_do_is_told_in_one_line(
+    journal: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     """No such journal, a folder, a port in use, an address of another machine, no port at all."""
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = str(taken.getsockname()[1])
@@ -183,11 +189,15 @@ def test_what_it_cannot_do_is_told_in_one_line(journal: Path, tmp_path: Path) ->
             ((str(journal), "--port", "70000"), "port"),
         ]
         for arguments, why in cases:
-            code, told = run_board(*arguments)
+            code = main(["board", *arguments])
+            told = capsys.readouterr().err.splitlines()
             assert code == 2, told
             assert len(told) == 1
             assert told[0].startswith("voicecount: ")
             assert why in told[0]
+        # The same as a program: nothing but that line, no traceback.
+        code, told = run_board(str(journal), "--port", port)
+        assert (code, len(told)) == (2, 1)
 
 
 @pytest.mark.parametrize("host", ["nowhere.invalid", "::g", "a" * 70, "a\0b", "256.1.1.1"])

@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 from voicecount.keep import now as now_module
 from voicecount.keep.now import FORM, NowFile, path_of, read
 
+POSIX = pytest.mark.skipif(sys.platform == "win32", reason="optional: no such files on Windows")
 WRITES = 4000
 WRITER = """
 import sys
@@ -56,6 +57,9 @@ def test_what_is_written_is_read(journal: Path) -> None:
     ):
         file.write(state)
         assert read(journal) == {"form": FORM, **state}
+        # Nothing of what was said before is left behind it.
+        assert path_of(journal).read_bytes().count(b"\n") == 1
+        assert path_of(journal).read_bytes().endswith(b"}\n")
     assert file.failed is None
     assert path_of(journal).name == "a.vcj.now"
 
@@ -75,6 +79,7 @@ def test_its_form(journal: Path) -> None:
     assert json.loads(body.decode("ascii"))["text"] == "ü"
 
 
+@POSIX
 def test_only_its_owner_may_read_it(journal: Path) -> None:
     """Words of people in the room are for no other account."""
     before = os.umask(0)
@@ -168,6 +173,7 @@ def test_a_wrong_checksum(journal: Path) -> None:
     assert read(journal) is None
 
 
+@POSIX
 def test_what_is_no_file(journal: Path) -> None:
     """A folder and a pipe in its place are nothing, and hold nobody up."""
     path_of(journal).mkdir()
@@ -238,6 +244,7 @@ def test_a_file_that_cannot_be_read(journal: Path, monkeypatch: pytest.MonkeyPat
     assert read(journal) is None
 
 
+@POSIX
 def test_a_link_in_its_place_is_not_followed(journal: Path, tmp_path: Path) -> None:
     """Whoever can write beside a journal cannot have another file written over (CWE-59).
 

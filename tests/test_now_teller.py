@@ -14,7 +14,7 @@ import pytest
 from voicecount.board import now as board_now
 from voicecount.board.now import BEAT_SECONDS, NowTeller, WatchedSpeaker
 from voicecount.commands.board import told_now
-from voicecount.count.events import StoodBy
+from voicecount.count.events import CarriedOn, StoodBy
 from voicecount.count.roles import Role
 from voicecount.errors import VoiceError
 from voicecount.hear.heard import Heard, Outcome
@@ -139,6 +139,23 @@ def test_whether_people_are_heard(rig: Rig) -> None:
     for listens, told in ((False, False), (None, False), (True, True), (None, True)):
         rig.teller.replied(1.0, Reply("x", ReplyKind.NOTICE, listens=listens))
         assert rig.state["hears"] is told
+
+
+def test_standing_by_is_no_dead_microphone(rig: Rig) -> None:
+    """Standing by says that nothing is taken; only a microphone says that nobody is heard.
+
+    Words from the keyboard that carry on do not bring a microphone back.
+    """
+    rig.teller.stored(StoodBy(at=1.0))
+    rig.teller.replied(1.0, Reply("Standing by.", ReplyKind.NOTICE, listens=False))
+    assert rig.state["hears"] is True
+    rig.teller.replied(2.0, Reply("The microphone is gone.", ReplyKind.ALERT, listens=False))
+    assert rig.state["hears"] is False
+    rig.teller.stored(CarriedOn(at=3.0))
+    rig.teller.replied(3.0, Reply("Listening.", ReplyKind.NOTICE, listens=True))
+    assert rig.state["hears"] is False
+    rig.teller.replied(4.0, Reply("The microphone is back.", ReplyKind.NOTICE, listens=True))
+    assert rig.state["hears"] is True
 
 
 def test_events_are_read_from_the_journal(rig: Rig) -> None:

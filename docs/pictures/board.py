@@ -83,6 +83,7 @@ def shoot(browser: Any, picture: Picture, folder: Path) -> bytes:
         with Page(browser, room.server.address, **look) as page:
             page.until_record(picture.records)
             page.until(LISTENS)
+            page.until("document.getElementById('age').textContent !== ''")
             if picture.gone:
                 room.assistant.die()
                 page.since("gone")

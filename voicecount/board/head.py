@@ -75,5 +75,4 @@ class HeadInTime(H11Protocol):
 
     def _too_late(self) -> None:
         self._late = None
-        if not self._answering():
-            self.transport.close()
+        self.transport.close()

@@ -8,10 +8,14 @@ from collections.abc import Mapping
 
 from voicecount.board.view import Board, Row
 
-ROOM = 24
+ROOM = 22
 """Rows in two tables side by side."""
 ROOM_BY_PLACE = 10
 """Rows of one table that is as wide as the screen: a count by places."""
+_DIFFERENCES = (0, 4, 7)
+"""Rows for which there is no room below no, one, more differences."""
+_BANNER = 2
+"""Rows for which there is none below the banner of a board that is not fresh."""
 
 _FIRST: Mapping[str, int] = {
     "differs": 0,
@@ -32,7 +36,8 @@ def tables(board: Board) -> tuple[list[Table], Counter[str]]:
     """Give the tables, and how many rows of each state found no room."""
     rows = [(group.name, row) for group in board.groups for row in group.rows]
     places = bool(board.place_names)
-    room = ROOM_BY_PLACE if places else ROOM
+    less = _DIFFERENCES[min(len(board.differences), 2)] + (0 if board.fresh else _BANNER)
+    room = ROOM_BY_PLACE - less if places else ROOM - 2 * less
     ranked = sorted(
         range(len(rows)), key=lambda at: (not rows[at][1].current, _FIRST[rows[at][1].state], at)
     )

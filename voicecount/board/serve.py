@@ -109,9 +109,12 @@ class _Server(uvicorn.Server):
         super().handle_exit(sig, frame)
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
-        """Let the viewers go, then end."""
+        """Let the viewers go, then end; whoever takes nothing any more is cut off."""
         self._app.end()
         await super().shutdown(sockets)
+        for connection in list(self.server_state.connections):
+            connection.transport.abort()
+        await asyncio.sleep(0)
 
 
 def _listen(address: Address) -> socket.socket:

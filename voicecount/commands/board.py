@@ -15,6 +15,7 @@ from voicecount.keep.clock import SystemClock
 from voicecount.keep.now import NowFile
 from voicecount.show.console import notice
 
+_read = os.read
 _BESIDE = "VOICECOUNT_BOARD_BESIDE"
 """Set for a board that another command began: it ends with that command's end of its input."""
 
@@ -29,7 +30,7 @@ def board(journal: Path, address: Address) -> None:
 
 def _wait_for_end(left: threading.Event) -> None:
     """Wait until whoever began this process is gone, also when it was killed."""
-    while os.read(0, 1):
+    while _read(0, 1):
         pass
     left.set()
 
