@@ -1,13 +1,14 @@
 """A case made of events: a journal on a disk, an assistant that beats, and one who looks."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
 from voicecount.board.follow import Following, Known
 from voicecount.board.view import Board, board
 from voicecount.commands.journals import CODEC
-from voicecount.count.events import Event
+from voicecount.count.discrepancy import Discrepancy
+from voicecount.count.events import DiscrepancyClosed, Event, Settled
 from voicecount.count.ledger import fold
 from voicecount.keep.journal import Journal
 from voicecount.keep.now import NowFile, path_of
@@ -44,8 +45,16 @@ def known(events: Iterable[Event], moment: dict[str, Any] | None, **fields: Any)
         "trouble": None,
         "now": moment,
         "silent": 0.1,
+        "lost": tuple(_lost(kept)),
     }
     return Known(**values | fields)
+
+
+def _lost(events: list[Event]) -> Iterator[Discrepancy]:
+    """Give the differences that were closed without the item."""
+    for at, event in enumerate(events):
+        if isinstance(event, DiscrepancyClosed) and event.settled is Settled.NOT_FOUND:
+            yield fold(events[:at]).discrepancies[event.discrepancy]
 
 
 def board_of(events: Iterable[Event], **fields: Any) -> Board:

@@ -420,17 +420,19 @@ class Paper:
             else:
                 entries[:] = [one for one in entries if one[0] != "initial"]
                 if self.done((item, None)):
-                    oldest = min(line.number for line in self.lines[item, None])
+                    lines = [line.number for line in self.lines[item, None]]
+                    oldest, newest = min(lines), max(lines)
                     happened = self.happened.get(item, ())
                     on_top = [
                         (why, n)
                         for stored, why, n in happened
-                        if stored >= oldest and why not in _HIDES
+                        if why not in _HIDES and (stored >= newest or (stored >= oldest and n > 0))
                     ]
                     hidden = sum(
                         _HIDES[why] * n
                         for stored, why, n in happened
-                        if stored < oldest and why in _HIDES
+                        if why in _HIDES
+                        and (stored < oldest or (stored < newest and _HIDES[why] > 0))
                     )
                     entries[:] = [("initial", self.total((item, None)) + hidden), *on_top]
         if result != "incomplete" and id_ in {one for one, _ in self.plan}:
@@ -571,9 +573,7 @@ class Paper:
         if way == "not_found":
             self.not_found.append(event.discrepancy)
         if way == "explained" and one.what == "line":
-            self.happened.setdefault(one.item, []).append(
-                (self.stored, "explained", -one.missing)
-            )
+            self.happened.setdefault(one.item, []).append((self.stored, "explained", -one.missing))
             self.book.setdefault(one.item, []).append(("explained", -one.missing))
         if way == "explained" and one.what == "place":
             self.off_field[one.item] = self.off_field.get(one.item, 0) - one.missing

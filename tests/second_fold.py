@@ -30,6 +30,16 @@ _INTO_PATIENT = {"tucked": 1, "packed": 1, "came_out": -1}
 """What brings an item into the patient, or out again."""
 
 
+def _makes_more(told: Record) -> bool:
+    """Tell whether there are more of an item after an incident than before."""
+    n = told["n"]
+    return bool(
+        told["incident"] in {"cut", "added"}
+        or (told["incident"] == "broken" and n > 1)
+        or (told["incident"] == "other_number" and n > told["printed"])
+    )
+
+
 class Case:
     """A case as its records tell it. ``before`` and ``to`` are numbers of records, from 1."""
 
@@ -51,30 +61,32 @@ class Case:
 
     # What is expected of an item.
 
-    def initial(self, item: str, before: int) -> tuple[int | None, int]:
-        """Give the initial number, and the record of the oldest line that it is made of."""
+    def initial(self, item: str, before: int) -> tuple[int | None, int, int]:
+        """Give the initial number, and the records of the oldest and the newest line of it."""
         first = self.counts[0]
         said = first.said_finished(before)
         lines = first.standing((item, None), said[-1]["seq"]) if said else {}
         if not lines or not all(one["both"] for one in lines.values()):
-            return None, 0
-        oldest = min(one["seq"] for one in lines.values())
-        # What was in the patient when these lines were called could not be counted with them.
+            return None, 0, 0
+        called = [one["seq"] for one in lines.values()]
+        # What was in the patient when these lines were called could not be counted with them; what
+        # went in between two of them may have been counted or not: then more are expected.
         hidden = sum(
             one["n"] * _INTO_PATIENT[one["incident"]]
-            for one in self.of("incident_told", before=oldest, item=item)
+            for one in self.of("incident_told", before=max(called), item=item)
+            if one["seq"] < min(called) or _INTO_PATIENT.get(one["incident"]) == 1
             if one["incident"] in _INTO_PATIENT
         )
-        return sum(one["n"] for one in lines.values()) + hidden, oldest
+        return sum(one["n"] for one in lines.values()) + hidden, min(called), max(called)
 
     def account(self, item: str, before: int) -> dict[str, int | None]:
         """Give what there should be of an item, and why."""
-        initial, since = self.initial(item, before)
+        initial, oldest, newest = self.initial(item, before)
         told = [
             one
             for one in self.of("incident_told", before=before, item=item)
-            if one["seq"] > since
-            and (initial is not None or not self.counts[0].is_open(one["seq"]))
+            if one["seq"] > newest or (one["seq"] > oldest and _makes_more(one))
+            if initial is not None or not self.counts[0].is_open(one["seq"])
         ]
         n: Counter[str] = Counter()
         for one in told:
@@ -85,7 +97,7 @@ class Case:
             "changed": n["cut"]
             + sum(one["n"] - 1 for one in told if one["incident"] == "broken")
             + sum(one["n"] - one["printed"] for one in told if one["incident"] == "other_number"),
-            "explained": self._explained(item, "line", since, before),
+            "explained": self._explained(item, "line", (oldest, newest), before),
             "handed_over": n["handed_over"],
         }
         more = sum(found[part] or 0 for part in ("added", "changed", "explained"))
@@ -105,19 +117,21 @@ class Case:
         """Give how many left the field: dropped, or in a counted group."""
         told = self.of("incident_told", before=before, item=item)
         off = sum(one["n"] for one in told if one["incident"] in {"dropped", "counted_off"})
-        return off + self._explained(item, "place", 0, before)
+        return off + self._explained(item, "place", (0, 0), before)
 
     # Differences.
 
-    def _explained(self, item: str, differs: str, since: int, before: int) -> int:
-        """Give by how much both people corrected an expected number."""
-        closed = self.of("discrepancy_closed", before=before, settled="explained")
-        found = [(self.came_up(one), one) for one in closed if one["seq"] > since]
-        return sum(
-            self._off(opened, end["seq"])
-            for opened, end in found
-            if (opened["item"], opened["differs"]) == (item, differs)
-        )
+    def _explained(self, item: str, differs: str, lines: tuple[int, int], before: int) -> int:
+        """Give by how much both people corrected an expected number, beside these lines."""
+        oldest, newest = lines
+        found = 0
+        for end in self.of("discrepancy_closed", before=before, settled="explained"):
+            opened = self.came_up(end)
+            off = self._off(opened, end["seq"])
+            counts = end["seq"] > newest or (end["seq"] > oldest and off > 0)
+            if counts and (opened["item"], opened["differs"]) == (item, differs):
+                found += off
+        return found
 
     def came_up(self, step: Record) -> Record:
         """Give the coming up of the difference that a record is about."""
@@ -132,6 +146,11 @@ class Case:
                 off = step["n"] - self._right(opened, step["seq"])
             off += step["found"]
         return off
+
+    def _last_off(self, opened: Record, end: int) -> int:
+        """Give how many were over or short when both closed it; while it is open, at the end."""
+        closed = self.of("discrepancy_closed", before=end, discrepancy=opened["number"])
+        return self._off(opened, closed[0]["seq"] if closed else end)
 
     def _right(self, opened: Record, before: int) -> int:
         if opened["differs"] == "place":
@@ -171,7 +190,10 @@ class Case:
             "items": {item: self._item(item, end) for item in self.items},
             "counts": [count.numbers() for count in self.counts],
             "discrepancies": [
-                (one["number"], one["counted"], one["expected"], one["counted"] - one["expected"])
+                (
+                    *(one["number"], one["item"], one["counted"], one["expected"]),
+                    *(one["counted"] - one["expected"], self._last_off(one, end)),
+                )
                 for one in self.of("discrepancy_opened", before=end)
             ],
             "in_patient": self.in_patient(end),
@@ -261,7 +283,10 @@ class OneCount:
         """Give the numbers of this count."""
         cut_off = [one for one in self.of("line_refused") if one["refusal"] == "interrupted"]
         sums = {item: self._sum(item) for item in self.called()}
+        # words to stand by that cut a call off are one interruption: both are of the same time
+        cut_at = {one["at"] for one in cut_off}
         stood_by = [one for one in self.of("stood_by") if self.is_open(one["seq"])]
+        stood_by = [one for one in stood_by if one["at"] not in cut_at]
         return {
             "sums": sums,
             "lines": [self._line(one) for one in self.of("line_stored")],
@@ -355,7 +380,7 @@ def told_before_its_number(case: Case) -> set[str]:
     first = min((one["seq"] for one in initial.said_finished(end)), default=end)
     found = set()
     for item in case.items:
-        n, since = case.initial(item, end)
+        n, since, _ = case.initial(item, end)
         later = [seq for seq in _told(case, item) if seq > first]
         if any(seq < since if n is not None else initial.is_open(seq) for seq in later):
             found.add(item)
@@ -370,7 +395,7 @@ def told_after_its_number(case: Case) -> set[str]:
     initial, end = case.counts[0], len(case.records) + 1
     found = set()
     for item in case.items:
-        n, since = case.initial(item, end)
+        n, since, _ = case.initial(item, end)
         later = [seq for seq in _told(case, item) if seq > since and initial.is_open(seq)]
         if n is not None and any(case.initial(item, seq)[0] is None for seq in later):
             found.add(item)

@@ -226,8 +226,8 @@ def test_hostile_names_are_only_text(browser: Any, tmp_path: Path, screen: str, 
 
         assert page.page.evaluate("document.querySelectorAll('main script, img, svg').length") == 0
         assert page.page.evaluate("document.scripts.length") == 1
-        assert "<script>alert(1)</script>" in text
-        assert "{{7*7}}${7*7}" in text
+        for name in set(HOSTILE[:3]) & set(names[:4]):  # those that differ: they have room
+            assert name in text
         assert "49" not in page.text(".lines tbody th")
         assert sideways(page) == []
         assert hidden(page) == []

@@ -18,6 +18,7 @@ from voicecount.board.follow import Known
 from voicecount.board.view import Board, board, last_number
 from voicecount.count.events import (
     CaseClosed,
+    CountFinished,
     CountWaived,
     Difference,
     DiscrepancyClosed,
@@ -72,6 +73,7 @@ def test_every_way_of_being_heard() -> None:
     stood = [*BASE, StoodBy(at=10.0)]
     cases: list[tuple[str, Sequence[Event], dict[str, Any] | None, dict[str, Any]]] = [
         ("hears", BASE, now(), {}),
+        ("partly", BASE, now(unheard=1), {}),
         ("speaks", BASE, now(speaking=True), {}),
         ("stands_by", stood, now(), {}),
         ("deaf", BASE, now(hears=False), {}),
@@ -139,9 +141,12 @@ def test_who_speaks_next_in_a_count(*, told_apart: bool) -> None:
     )
 
 
-@pytest.mark.parametrize("kind", ["question", "alert"])
 @pytest.mark.parametrize(
-    ("role", "who"), [("scrub", "Scrub"), ("circulator", "Circulator"), (None, "Either of you")]
+    ("kind", "role", "who"),
+    [
+        *(("question", "scrub", "Scrub"), ("question", "circulator", "Circulator")),
+        *(("alert", "scrub", "Scrub"), ("question", None, "Either of you")),
+    ],
 )
 def test_who_answers(kind: str, role: str | None, who: str) -> None:
     """After a question or an alert, whoever was asked."""
@@ -149,6 +154,26 @@ def test_who_answers(kind: str, role: str | None, who: str) -> None:
     assert (found.next.who, found.next.what) == (who, "Answer what was asked")
     assert found.said is not None
     assert found.said.alert is (kind == "alert")
+
+
+def test_an_alert_that_asks_nothing_leaves_the_line_waiting() -> None:
+    """As that it is too loud, or that a microphone is silent."""
+    found = board_of(play(ONE_TO_TEN, "(wait)").events, **reply("alert", None)).next
+    assert (found.who, found.what) == ("Circulator", "Say the number")
+
+
+def test_an_addition_of_which_nothing_is_called() -> None:
+    """It is not finished: what is added is called first; then it may be."""
+    more = count(2, count_kind=CountKind.ADDITION, count="addition", title="addition", places=())
+    assert board_of([*BASE, more]).next.what == words.CALL_ADDED
+    added = board_of([*BASE, more, *line(4, "lap", 5)], **reply("readback", None)).next
+    assert added.what in {words.SAY_NUMBER, words.FINISH}
+
+
+def test_the_walk_through_a_difference() -> None:
+    """Its step comes before any line that is due."""
+    found = board_of([*SHORT, differs()], **reply("alert", None)).next
+    assert (found.who, found.what) == ("Either of you", words.STEP)
 
 
 @pytest.mark.parametrize("kind", ["readback", "answer", "notice"])
@@ -328,6 +353,10 @@ def test_a_difference_of_a_line() -> None:
     assert board_of([*events, gone]).differences == ()
     given_up = DiscrepancyClosed(at=13.0, discrepancy=1, settled=Settled.NOT_FOUND, **BOTH)
     assert board_of([*events, given_up]).differences == ("lap sponge: 1 not found",)
+    over = CountFinished(at=14.0, number=2, count="closing", result=None)
+    final = count(3, count_kind=CountKind.FINAL, count="final", title="final count")
+    after = board_of([*events, given_up, over, final])
+    assert after.differences == ("lap sponge: 1 not found",)  # for the whole case
 
 
 @pytest.mark.parametrize(

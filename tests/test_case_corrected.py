@@ -9,7 +9,7 @@ from cases import CLAMPS, CLOSING, INITIAL, LAPS, NEEDLES, begun, case_of, place
 from playing import Play
 
 from voicecount.count.case_events import CountFinished
-from voicecount.count.ledger import apply
+from voicecount.count.ledger import apply, fold
 from voicecount.errors import JournalError
 
 SHEET = case_of(LAPS, NEEDLES, CLAMPS, plan=(INITIAL, CLOSING))
@@ -19,7 +19,7 @@ def corrected(item: str, n: str, form: str, *answers: str, agreed: str = "one") 
     """Finish the initial count, tell something, and give the item's number anew."""
     play = told(begun(SHEET), form, *answers, agreed=agreed)
     play.go(f"scrub: {item} {n}", "(wait)", "scrub: that is a recount")
-    play.go(f"circ: {n.split()[-1]}", "circ: the count is finished")
+    play.go(f"circ: {n.rsplit(maxsplit=1)[-1]}", "circ: the count is finished")
     return play
 
 
@@ -90,3 +90,33 @@ def test_an_addition_is_finished_once() -> None:
     assert play.ledger.expected("clamp") == 4
     with pytest.raises(JournalError, match="an addition is finished once"):
         apply(play.ledger, end)
+
+
+def test_between_two_lines_of_a_number_more_are_expected_rather_than_fewer() -> None:
+    """Five and two more, one handed over in between, seven said by both: seven are expected."""
+    play = begun(SHEET).go("scrub: lap sponges one two three four five", "(wait)")
+    play.go("scrub: that is an addition", "(wait)")
+    play = told(
+        play, "something leaves the count", "lap sponge one", "out with the specimen", agreed="one"
+    )
+    before = play.ledger.tally("lap")
+    assert [line.counted for line in before.lines] == [5, 5, 5]
+    play.go("scrub: start this line over", "scrub: lap sponges one two three four five", "(wait)")
+    play.go(f"circ: {'fifteen'}", "circ: the count is finished")
+    account = play.ledger.account("lap")
+
+    assert (account.initial, account.handed_over, account.expected) == (15, 0, 15)
+
+
+def test_a_record_of_before_is_read_as_it_was_made() -> None:
+    """It took off twice what had left before a correction; its other numbers hang on that."""
+    play = corrected(
+        "clamps", "one", "something leaves the count", "clamp one", "out with the specimen"
+    )
+    before = [
+        event.model_copy(update={"takes_in": False}) if isinstance(event, CountFinished) else event
+        for event in play.events
+    ]
+
+    assert fold(before).account("clamp").expected == 0
+    assert CountFinished.model_fields["takes_in"].default is False

@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 from playing import Play, sheet_of
 
+from voicecount.count.events import LineStored
+from voicecount.count.roles import Role
 from voicecount.hear.heard import Heard, Outcome, Word
 from voicecount.hear.meant import FAINT_DB, MeantRecogniser, Voices
 from voicecount.hear.port import still_open
@@ -65,7 +67,7 @@ def test_a_faint_unclear_sound_is_let_go_and_not_written_down() -> None:
     heard = hear(UNSURE, sound(VOICE_DB - FAINT_DB - 1), Talk(), checked(VOICE_DB))
 
     assert (heard.outcome, heard.reason) == (Outcome.IGNORED, Reason.FAINT)
-    assert (heard.meaning, heard.text, heard.words) == (None, "", None)
+    assert (heard.text, heard.words) == ("", None)
 
 
 @pytest.mark.parametrize("fault", [Reason.SOUND_LOST, Reason.CLIPPED])
@@ -77,6 +79,66 @@ def test_a_voice_as_loud_as_its_person_is_asked(fault: Reason) -> None:
     assert hear(UNSURE, near, Talk(), checked(VOICE_DB)) == UNSURE
     assert hear(unfit, near, Talk(awaits_words=False), checked(VOICE_DB)) == unfit
     assert hear(COMMAND, near, Talk(awaits_words=False), checked(VOICE_DB)) == COMMAND
+
+
+@pytest.mark.parametrize("fault", [Reason.SOUND_LOST, Reason.CLIPPED])
+def test_of_sound_with_a_fault_not_even_the_loudness_is_known(fault: Reason) -> None:
+    """A hole in the sound makes the rest look faint."""
+    unfit = answer(Outcome.UNSURE, None, fault)
+
+    assert hear(unfit, sound(-70.0), Talk(), checked(VOICE_DB)) == unfit
+
+
+def test_who_goes_on_being_too_faint_is_told_so_now_and_then() -> None:
+    """The second within 20 s, and then for a minute nothing; in noise that is one question."""
+    voices = checked(VOICE_DB)
+    meant = MeantRecogniser(FakeRecogniser([UNSURE] * 8), Talk(), voices)
+    ends = [10.0, 40.0, 55.0, 57.0, 70.0, 90.0, 109.0, 127.0]
+    heard = [meant.hear(replace(sound(-70.0), end=end), GRAMMAR) for end in ends]
+    asked = [end for end, one in zip(ends, heard, strict=True) if one.outcome is Outcome.UNSURE]
+
+    assert asked == [55.0, 127.0]
+    assert {one.reason for one in heard} == {Reason.FAINT}
+
+
+def test_between_counts_nobody_is_told_that_it_was_too_faint() -> None:
+    """Nothing is waited for then."""
+    meant = MeantRecogniser(
+        FakeRecogniser([UNSURE] * 2), Talk(awaits_words=False), checked(VOICE_DB)
+    )
+    heard = [meant.hear(replace(sound(-70.0), end=end), GRAMMAR) for end in (1.0, 2.0)]
+
+    assert {one.outcome for one in heard} == {Outcome.IGNORED}
+
+
+def test_a_line_of_the_sheet_is_asked_about_between_counts_too() -> None:
+    """After the initial count it can still be stored."""
+    named = answer(Outcome.UNSURE, Meaning(Form.RUN, "gauze", (1, 2)), Reason.CLOSE_CALL)
+
+    assert hear(named, sound(VOICE_DB), Talk(awaits_words=False), checked(VOICE_DB)) == named
+
+
+def test_a_faint_sound_that_may_have_named_another_item_lets_no_bare_run_follow() -> None:
+    """Sponges are to be called again; something faint; five: of what, has to be said."""
+    sheet = sheet_of({"id": "gauze", "say": ["gauze"]}, {"id": "clamp", "say": ["clamp"]})
+    faint = Heard(0, 9.0, 9.5, Outcome.IGNORED, None, "", reason=Reason.FAINT)
+    other = Meaning(Form.RUN, "clamp", (1,))
+    stored = []
+    for meaning in (other, Meaning(Form.RUN, None, (86,))):
+        play = Play(sheet).go("scrub: gauze, one, two, four", "(wait)")
+        play.dialogue.hear(replace(faint, meaning=meaning), Role.SCRUB)
+        play.go("scrub: one, two, three", "(wait)")
+        stored.append([event.item for event in play.events if isinstance(event, LineStored)])
+
+    assert stored == [[], ["gauze"]]
+
+
+def test_a_question_or_an_incident_in_hand_is_waited_for() -> None:
+    """As a call is: how many pieces, which site, the digits of a number."""
+    sheet = sheet_of({"id": "tip", "say": ["tip"], "pieces": 2}, {"id": "gauze", "say": ["gauze"]})
+    play = Play(sheet).go("scrub: tip, one", "(wait)")
+
+    assert play.dialogue.awaits_more
 
 
 def test_nothing_is_let_go_while_a_call_is_in_hand() -> None:

@@ -276,3 +276,18 @@ def test_closed(journal: Path) -> None:
     path_of(journal).unlink()
     other.close()
     assert (file.failed, other.failed) == (None, None)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="optional: no named pipes on this system")
+def test_a_pipe_in_its_place_holds_up_nobody(tmp_path: Path) -> None:
+    """Nobody reads it, or somebody does: it is a fault of the file, and the count goes on."""
+    journal = tmp_path / "a.vcj"
+    os.mkfifo(path_of(journal))
+    file = NowFile(journal)
+    file.write({"beat": 1})
+    assert file.failed is not None
+    reader = os.open(path_of(journal), os.O_RDONLY | os.O_NONBLOCK)
+    again = NowFile(journal)
+    again.write({"beat": 1})
+    os.close(reader)
+    assert again.failed is not None

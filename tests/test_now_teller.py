@@ -14,7 +14,7 @@ import pytest
 from voicecount.board import now as board_now
 from voicecount.board.now import BEAT_SECONDS, NowTeller, WatchedSpeaker
 from voicecount.commands.board import told_now
-from voicecount.count.events import CarriedOn, StoodBy
+from voicecount.count.events import CarriedOn, MicrophoneChanged, StoodBy
 from voicecount.count.roles import Role
 from voicecount.errors import VoiceError
 from voicecount.hear.heard import Heard, Outcome
@@ -26,6 +26,7 @@ from voicecount.talk.reply import Reply, ReplyKind
 from voicecount.testing.clock import FakeClock
 
 NOTHING = {"speaking": False, "hears": True, "partial": None, "heard": None, "said": None}
+NOTHING |= {"unheard": 0}
 
 
 class Kept(NowFile):
@@ -139,6 +140,34 @@ def test_whether_people_are_heard(rig: Rig) -> None:
     for listens, told in ((False, False), (None, False), (True, True), (None, True)):
         rig.teller.replied(1.0, Reply("x", ReplyKind.NOTICE, listens=listens))
         assert rig.state["hears"] is told
+
+
+def test_a_microphone_that_is_not_heard(rig: Rig) -> None:
+    """Each by itself, until it is heard again; the whole device brings all back."""
+    told = []
+    for state, channel in (
+        *(("silent", 0), ("gone", 1), ("heard", 0)),
+        *(("back", 1), ("silent", 1), ("gone", None), ("back", None)),
+    ):
+        change = {"at": 1.0, "state": state, "channel": channel, "seconds": 1.0}
+        rig.teller.stored(MicrophoneChanged.model_validate(change))
+        rig.teller.speaks(False)
+        told.append(rig.state["unheard"])
+
+    assert told == [1, 2, 1, 0, 1, 2, 0]
+
+
+def test_what_is_told_in_passing_leaves_what_was_asked(rig: Rig) -> None:
+    """Until somebody is understood."""
+    notice = Reply("It is getting loud.", ReplyKind.NOTICE)
+    rig.teller.replied(1.0, Reply("Ten. Circulator?", ReplyKind.READBACK, Role.CIRCULATOR))
+    rig.teller.replied(2.0, notice)
+    said = rig.state["said"]
+    assert (said["text"], said["kind"]) == (notice.text, "readback")
+    assert said["next"] == "circulator"
+    rig.teller.heard(heard("ten"), Role.CIRCULATOR)
+    rig.teller.replied(3.0, notice)
+    assert rig.state["said"]["kind"] == "notice"
 
 
 def test_standing_by_is_no_dead_microphone(rig: Rig) -> None:

@@ -20,7 +20,7 @@ from jsonschema import Draft202012Validator
 from pypdf import PdfReader
 from test_verify import chained, records
 
-from voicecount import __version__, cli
+from voicecount import __version__, cli, errors
 from voicecount.commands import report_many
 from voicecount.commands.report import PAPERS
 from voicecount.report import many_pages
@@ -750,3 +750,8 @@ def test_a_port_that_is_none_is_one_line(capsys: pytest.CaptureFixture[str], por
     err = capsys.readouterr().err
     assert "is not from 0 to 65535" in err
     assert err.count("\n") == 1
+
+
+def test_the_error_of_a_record_is_in_the_tree_of_errors() -> None:
+    """The tree in voicecount/errors.py names every error that a person is told of."""
+    assert f"── {ReportError.__name__} " in (errors.__doc__ or "")

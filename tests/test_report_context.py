@@ -5,7 +5,6 @@ import pytest
 from voicecount.report import context
 from voicecount.report.context import (
     BARENFANGER,
-    CHECKED,
     CIMA,
     EGOROVA,
     EGOROVA_COUNTS,
@@ -17,13 +16,9 @@ from voicecount.report.context import (
     SUSMALLIAN,
     TRIEU,
     ZHI,
-    Checked,
-    Parts,
-    Published,
-    Source,
-    Topic,
     beside,
 )
+from voicecount.report.context_sums import CHECKED, Checked, Parts, Published, Source, Topic
 
 ALL = (*PUBLISHED, *LEFT_BEHIND)
 

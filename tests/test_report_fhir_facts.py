@@ -291,8 +291,8 @@ def test_a_difference_is_an_issue_with_its_steps() -> None:
         *("pause", "tell", "recount", "search", "search", "image", "found"),
     ]
     assert [one["action"]["text"] for one in first["mitigation"]][2:4] == [
-        "Both count again: done; counted again: 53.",
-        "Search: floor, found; found: 83.",
+        "Both count again: done; counted 53.",
+        "Search: floor, found; 83 found.",
     ]
     assert "author" in first["mitigation"][-1]
     assert numbers(evidence[0]) == {"counted": 52, "expected": 55, "difference": -3}
@@ -305,6 +305,28 @@ def test_a_difference_is_an_issue_with_its_steps() -> None:
     assert "too many, not explained" in second["detail"]
     assert "the surgeon will go on" in second["detail"]
     assert "off the field: 2 too many" in second["detail"]
+
+
+def test_a_difference_ends_as_it_stood_when_both_closed_it() -> None:
+    """It came up 2 too many, and one is missing when it is given up: it is not found."""
+    first, second, third, _ = case().discrepancies
+    gone = second.model_copy(update={"off_now": -1})
+    found = case(discrepancies=(first, gone, third))
+    made = bundle(found)
+
+    assert "too many, not explained" not in issue(made, 2)["detail"]
+    assert "off the field: 2 too many" in issue(made, 2)["detail"]
+    assert "When both closed it: 1 short." in issue(made, 2)["detail"]
+    assert "Closed by both without the item: not found" in issue(made, 2)["detail"]
+    assert "When the record ends: 3 short." in issue(made, 3)["detail"]
+
+
+def test_what_initial_and_heard_mean_is_said_where_they_stand() -> None:
+    """An initial number holds what was in the patient; what was heard has its end."""
+    text = json.dumps(bundle(case()))
+
+    assert "Initial count, with what was in the patient then: " in text
+    assert "All this up to the last time a count was finished or the record ended" in text
 
 
 def test_an_open_difference_stays_open() -> None:

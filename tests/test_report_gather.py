@@ -4,6 +4,7 @@
 program. Where both could be wrong alike, numbers are worked out by hand from the words of a script.
 """
 
+import json
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ from case_play import random_case
 from cases import (
     CASE,
     CLAMPS,
+    DONE,
     LAPS,
     NEEDLES,
     TEAM,
@@ -20,9 +22,11 @@ from cases import (
     called,
     case_of,
     closed,
+    placed,
     recounted,
     short,
     told,
+    walked,
 )
 from playing import Play
 from second_fold import Case, read, told_after_its_number, told_before_its_number
@@ -40,9 +44,13 @@ from voicecount.count.ledger import Ledger, fold
 from voicecount.errors import JournalError
 from voicecount.keep.journal import Journal
 from voicecount.keep.reading import load_whole_part, read_whole_part
+from voicecount.report.blocks import Notice, as_data
 from voicecount.report.facts import CaseFacts, CountFacts, Moment
+from voicecount.report.fhir import bundle
 from voicecount.report.gather import CAUTIONS, gather
 from voicecount.report.gather_counts import Counts
+from voicecount.report.many import Summary
+from voicecount.report.pages import pages
 from voicecount.sound.findings import Noise
 from voicecount.testing.clock import FakeClock
 
@@ -83,7 +91,8 @@ def numbers(facts: CaseFacts) -> dict[str, Any]:
         "items": items,
         "counts": [_count(count) for count in facts.counts],
         "discrepancies": [
-            (one.number, one.counted, one.expected, one.off) for one in facts.discrepancies
+            (one.number, one.item, one.counted, one.expected, one.off, one.off_now)
+            for one in facts.discrepancies
         ],
         "in_patient": {(one.item, one.site, one.on_purpose): one.n for one in facts.in_patient},
         **{what: sum(getattr(one, what) for one in facts.counts) for what in COUNT[:3]},
@@ -447,12 +456,91 @@ def test_a_difference_is_told_with_its_steps_and_its_end(tmp_path: Path) -> None
     ]
     assert (still.closed, still.settled, still.by) == (None, None, None)
     assert (one.counted, one.expected, one.off, one.count, one.place) == (9, 10, -1, 2, None)
+    assert (still.off_now, one.off_now) == (-1, -1)
     assert (one.settled, one.n, one.where, one.by, one.agreed) == (
         *("found", 1, "floor"),
         *("scrub", "circulator"),
     )
     assert one.closed is not None
     assert one.closed.at == end.at
+
+
+def gave_up(first: int, second: int, *script: str) -> Play:
+    """Play a closing count whose lap sponges differ, a recount, and that it stays missing."""
+    at = [{"lap": (3, 0, n - 3, 0)} for n in (first, second)]
+    play = begun(CASE, "circ: begin the closing count", *placed(CASE, at[0]))
+    play = walked(play.go(DONE, DONE, *placed(CASE, at[1]), *script))
+    play.go(DONE, "circ: that cannot be done", "circ: for another reason")
+    return told(play, "it stays missing", "the surgeon will go on", agreed="yes that is right")
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "off", "now", "end"),
+    [(11, 9, 1, -1, "not_found"), (8, 9, -2, -1, "not_found"), (8, 8, -2, -2, "not_found")],
+)
+def test_what_is_missing_is_what_was_missing_when_both_closed_it(
+    first: int, second: int, off: int, now: int, end: str, tmp_path: Path
+) -> None:
+    """Ten are expected, worked out by hand: the recount tells how many are not there.
+
+    One too many at first is one missing after a recount of nine: nothing is "too many" then.
+    """
+    facts = played(gave_up(first, second), tmp_path)
+    (one,) = facts.discrepancies
+
+    assert (one.off, one.off_now, one.settled) == (off, now, "not_found")
+    assert Summary.of([facts]).ended == {end: 1}
+    assert numbers(facts) == Case(read(tmp_path / "0.vcj")).numbers()
+    for text in (
+        json.dumps(as_data(pages(facts))),
+        json.dumps(bundle(facts)),
+    ):
+        assert "too many, not explained" not in text
+        assert "closed by both without the item: not found" in text.lower()
+    notice = next(one for one in pages(facts) if isinstance(one, Notice))
+    assert notice.title.endswith("Closed without the item")
+    assert f"lap sponge, {-now} short, count 2" in notice.text
+
+
+def test_what_was_found_before_it_was_given_up_is_not_missing(tmp_path: Path) -> None:
+    """Two of ten are missing; one is found in the drapes, the other one is not: one is missing."""
+    at = placed(CASE, {"lap": (3, 0, 5, 0)})
+    play = begun(CASE, "circ: begin the closing count", *at)
+    play.go(DONE, DONE, *placed(CASE, {"lap": (3, 0, 5, 0)}))
+    told(play, "we have found it", "in the drapes", "one", agreed="one")
+    (one,) = played(play, tmp_path).discrepancies
+
+    assert (one.off, one.off_now, one.settled) == (-2, -1, None)
+    assert numbers(played(play, tmp_path)) == Case(read(tmp_path / "1.vcj")).numbers()
+
+
+def test_a_difference_that_turns_to_too_many_was_closed_as_that(tmp_path: Path) -> None:
+    """Nine at first, eleven when both count again, and nobody can explain it."""
+    facts = played(recounted(), tmp_path)
+    (one,) = facts.discrepancies
+    over = one.model_copy(update={"off_now": 1, "settled": "not_found", "closed": one.opened})
+    facts = facts.model_copy(update={"discrepancies": (over,)})
+
+    assert Summary.of([facts]).ended == {"too_many": 1}
+    notices = [one.title for one in pages(facts) if isinstance(one, Notice)]
+    assert not [title for title in notices if "without the item" in title]
+    assert "too many, not explained" in json.dumps(bundle(facts)).lower()
+
+
+def test_a_stand_by_in_the_middle_of_a_call_is_one_interruption(tmp_path: Path) -> None:
+    """The same words end the call and stop the taking; a second stand-by is another one."""
+    play = begun(CASE, "circ: begin the closing count")
+    play.go("scrub: lap sponges on the field one two", "+scrub: stand by please")
+    (count,) = played(play, tmp_path).counts[1:]
+    cut, stood = play.events[-2:]
+
+    assert (cut.kind, stood.kind, cut.at) == ("line_refused", "stood_by", stood.at)
+    assert (count.interruptions, count.refused) == (1, 1)
+    assert numbers(played(play, tmp_path)) == Case(read(tmp_path / "1.vcj")).numbers()
+    play.go("scrub: carry on please", "circ: stand by please")
+    facts = played(play, tmp_path)
+    assert facts.counts[1].interruptions == 2
+    assert numbers(facts) == Case(read(tmp_path / "2.vcj")).numbers()
 
 
 def test_one_channel_holds_what_was_said_without_who_said_it(tmp_path: Path) -> None:

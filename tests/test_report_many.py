@@ -184,7 +184,7 @@ def _same_differences(summary: Summary, whole: list[CaseFacts]) -> None:
         "open"
         if one.settled is None
         else "too_many"
-        if one.settled == "not_found" and one.off > 0
+        if one.settled == "not_found" and one.off_now > 0
         else one.settled
         for _, one in pairs
     )

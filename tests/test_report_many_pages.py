@@ -179,6 +179,12 @@ def test_without_a_case_there_is_no_figure(found: list[CaseFacts]) -> None:
     )
 
 
+def test_it_is_told_how_far_what_was_heard_reaches() -> None:
+    """It is written down when a count is finished or the record ends (TOLD_BEFORE in room.py)."""
+    blocks = _pages(case("a", heard=HEARD))
+    assert Text(f"Each case is told up to {words.HEARD_UP_TO}.") in blocks
+
+
 def test_a_case_without_a_count_is_told_as_such() -> None:
     blocks = _pages(case("a"))
     assert Text("No count was opened in these cases.") in blocks

@@ -7,6 +7,7 @@ from functools import cache
 from typing import Any
 
 import pytest
+from pydantic import ValidationError
 from report_facts import (
     GOLDEN,
     HARMLESS,
@@ -36,8 +37,9 @@ from voicecount.report.blocks import (
     every_page,
     title_of,
 )
-from voicecount.report.facts import CaseFacts
+from voicecount.report.facts import CaseFacts, DiscrepancyFacts
 from voicecount.report.pages import pages as draw_pages
+from voicecount.room import TOLD_BEFORE
 from voicecount.show.verify_out import LIMIT
 
 pages = cache(draw_pages)
@@ -182,6 +184,7 @@ def test_differences_at_a_glance() -> None:
     found = table(whole(), "Differences")
     assert [row[0] for row in found.rows] == ["≠ 1", "≠ 2", "≠ 3"]
     assert [row[5] for row in found.rows] == ["−2", "+1", "−1"]
+    assert [row[6] for row in found.rows] == ["−2", "+1", "−1"]
     assert found.rows[1][2] == "outside of a count"
     assert found.marked == (0, 1)
     notices = [b.title for b in pages(whole()) if isinstance(b, Notice)]
@@ -191,6 +194,56 @@ def test_differences_at_a_glance() -> None:
         "The record was not ended",
     ]
     assert not [b for b in pages(golden()) if isinstance(b, Notice)]
+
+
+def test_a_difference_of_which_nothing_came_is_off_as_it_came_up() -> None:
+    """Where no number of its end is given, it is that of its beginning, and never zero."""
+    values = whole().discrepancies[0].model_dump()
+    del values["off_now"]
+
+    assert DiscrepancyFacts(**values).off_now == -2
+    with pytest.raises(ValidationError, match="off"):
+        DiscrepancyFacts(**{name: n for name, n in values.items() if name != "off"})
+
+
+def test_what_was_closed_is_judged_by_how_it_stood_then() -> None:
+    """What came up as too many and was one short at its end is missing, and the other way round."""
+    short, over, _ = whole().discrepancies
+    was_over = short.model_copy(update={"off": 2, "off_now": -1})
+    was_short = over.model_copy(
+        update={"off": -2, "off_now": 1, "settled": "not_found", "closed": short.closed}
+    )
+    facts = whole(discrepancies=(was_over, was_short))
+    found = table(facts, "Differences")
+    notices = {b.title: b.text for b in pages(facts) if isinstance(b, Notice)}
+
+    assert [row[5:7] for row in found.rows] == [("+2", "−1"), ("−2", "+1")]
+    assert "without the item" in found.rows[0][7]
+    assert "too many, not explained" in found.rows[1][7]
+    assert notices["≠ Closed without the item"].startswith("lap sponge, 1 short, count 3")
+    assert notices["≠ Closed with too many, not explained"].startswith("bulldog clamp, 1 too many")
+    said = pairs(facts, "≠ Difference 1: lap sponge")
+    assert said["When both closed it"] == "1 short"
+    assert "When the record ends" not in said
+    assert pairs(whole(), "≠ Difference 2: bulldog clamp")["When the record ends"] == "1 too many"
+
+
+def test_the_words_of_initial_and_of_what_was_heard_are_true() -> None:
+    """An initial number holds what was in the patient; what was heard is written at count ends.
+
+    Sources: Account.initial in count/account.py, and TOLD_BEFORE in room.py.
+    """
+    note = table(whole(), "Every line of the sheet when the record ends").note
+    glance = pairs(whole(), "The case at a glance")
+    sound = pairs(whole(), "Sound of the room")
+
+    assert "with what was in the patient then" in note
+    assert "whole case" not in glance["Asked again"]
+    assert glance["Asked again"].endswith(words.HEARD_UP_TO)
+    assert sound["Up to"] == words.HEARD_UP_TO
+    for text in ("count was finished", "record ended", "just before a crash"):
+        assert text in words.HEARD_UP_TO
+    assert {event.__name__ for event in TOLD_BEFORE} == {"CountFinished", "CaseClosed"}
 
 
 def test_the_ledger_adds_up() -> None:

@@ -389,9 +389,9 @@ CASES: list[tuple[Event, Ledger, str]] = [
         ),
         CASE_OPEN,
         (
-            "Record ended; differences open: 2; differences closed without the item: 1; counts "
-            "not held: closing count; left in the patient on purpose: lap sponge; tucked in and "
-            f"never told to be out: suture needle{TOLD}"
+            "Record ended; differences open: 2; differences closed without the item, or with too "
+            "many: 1; counts not held: closing count; left in the patient on purpose: lap sponge; "
+            f"tucked in and never told to be out: suture needle{TOLD}"
         ),
     ),
     (CaseClosed(at=1, **BOTH), Ledger(), f"Record ended{TOLD}"),

@@ -8,6 +8,7 @@
     │   └── StorageError  a record could not be synced; counting has to stop
     ├── VoiceError        nothing could be spoken
     ├── DeviceError       a microphone or a loudspeaker cannot be used (sound/portaudio.py)
+    ├── ReportError       a record cannot be written where it was named (report/files.py)
     ├── SettingsError     the remembered settings cannot be read or written (keep/settings.py)
     └── UsageError        a command was called in a way that cannot work
 

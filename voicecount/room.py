@@ -116,6 +116,7 @@ class Room:
         self._foreseen = ahead
         self._missed: Reply | None = None
         self._so_far = HeardSoFar()
+        self._kept_at = max((event.at for event in journal.events), default=0.0)
         self._ahead: dict[int, tuple[tuple[float, float, int], Grammar, Heard]] = {}
 
     def open(self) -> None:
@@ -234,10 +235,12 @@ class Room:
             self._reply(at, step.reply)
             return
         if any(isinstance(event, TOLD_BEFORE) for event in step.events):
-            told = self._journal.append(self._so_far.event(at))
+            # At the time of what was kept before: a resume passes over what ended by the last one.
+            told = self._journal.append(self._so_far.event(self._kept_at))
             for observer in self._observers:
                 observer.stored(told)
         stored = tuple(self._journal.append(event) for event in step.events)
+        self._kept_at = max(self._kept_at, stored[-1].at)
         reply = join((self._dialogue.commit(stored), more))
         if any(isinstance(event, WITNESSED) for event in stored):
             text = wording_case.witness(witness.spoken(self._journal.head))

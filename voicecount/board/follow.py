@@ -10,7 +10,8 @@ from math import inf
 from pathlib import Path
 from typing import Any
 
-from voicecount.count.events import Event
+from voicecount.count.discrepancy import Discrepancy
+from voicecount.count.events import DiscrepancyClosed, Event, Settled
 from voicecount.count.ledger import Ledger, apply
 from voicecount.errors import JournalError
 from voicecount.keep import now as now_file
@@ -41,6 +42,8 @@ class Known:
     """This moment, as the assistant last told it; None once it is gone."""
     silent: float
     """Seconds since its last sign of life; infinite where none was ever seen."""
+    lost: tuple[Discrepancy, ...] = ()
+    """Differences of the whole case that were closed without the item."""
 
     @property
     def fresh(self) -> bool:
@@ -63,6 +66,7 @@ class Following:
         self._now: dict[str, Any] | None = None
         self._beat_at: float | None = None
         self._written: datetime | None = None
+        self._lost: list[Discrepancy] = []
         self._was: tuple[object, ...] | None = None
         nothing = witness.digits(FIRST_PREV)
         self._known = Known(Ledger(), 0, 0, nothing, None, None, None, inf)
@@ -94,6 +98,7 @@ class Following:
             self._trouble,
             shown,
             silent,
+            tuple(self._lost),
         )
         return self._known
 
@@ -109,7 +114,8 @@ class Following:
         return self._known
 
     def _silent(self) -> float:
-        return inf if self._beat_at is None else self._monotonic() - self._beat_at
+        beat_at = self._beat_at  # another thread may look at the same time
+        return inf if beat_at is None else self._monotonic() - beat_at
 
     def _read_journal(self) -> None:
         try:
@@ -121,6 +127,7 @@ class Following:
             self._ledger, self._events = Ledger(), 0
             self._now, self._beat_at = None, None
             self._written, self._broken = None, None
+            self._lost.clear()
         self._take(events)
         damage = self._tail.damage
         told = self._broken or (None if damage is None else str(damage))
@@ -134,12 +141,15 @@ class Following:
         for event in events:
             if self._broken is not None:
                 return
+            before = self._ledger
             try:
-                self._ledger = apply(self._ledger, event)
+                self._ledger = apply(before, event)
             except JournalError as error:
                 self._broken = str(error).partition("; the journal")[0]
                 return
             self._events += 1
+            if isinstance(event, DiscrepancyClosed) and event.settled is Settled.NOT_FOUND:
+                self._lost.append(before.discrepancies[event.discrepancy])
 
     def _read_now(self) -> None:
         found = now_file.read(self._path)

@@ -4,7 +4,7 @@ import threading
 from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
-from voicecount.count.events import CarriedOn, Event, StoodBy
+from voicecount.count.events import CarriedOn, Event, MicrophoneChanged, StoodBy
 from voicecount.count.roles import Role
 from voicecount.errors import VoiceError
 from voicecount.hear.heard import Heard, Outcome
@@ -12,13 +12,17 @@ from voicecount.keep.now import NowFile
 from voicecount.sound.findings import NoiseState
 from voicecount.sound.moments import Moment
 from voicecount.speak.port import Clip, Speaker
-from voicecount.talk.reply import Reply
+from voicecount.talk.reply import Reply, ReplyKind
 
 BEAT_SECONDS = 0.4
 """How often the file is written while nothing happens. A board calls the assistant gone after
 ``board.follow.GONE_SECONDS``, some beats."""
 _STUCK_SECONDS = 5.0
 """A room in which nothing moved for so long is not told to be running: sound comes all the time."""
+
+
+_ASKING = frozenset({ReplyKind.QUESTION.value, ReplyKind.READBACK.value})
+"""Kinds of replies that somebody has to answer."""
 
 
 class NowTeller:
@@ -38,6 +42,8 @@ class NowTeller:
         self._moved_at = monotonic()
         self._speaking = False
         self._hears = True
+        self._unheard: set[int | None] = set()
+        self._asks: dict[str, Any] | None = None
         self._of_standing_by = False
         self._partial: dict[str, Any] | None = None
         self._heard: dict[str, Any] | None = None
@@ -83,24 +89,34 @@ class NowTeller:
             reason = heard.reason.value if heard.reason is not None else None
             more = {"outcome": heard.outcome.value, "reason": reason}
             self._heard = {**_said_by(heard, role), **more}
+        if heard.outcome is Outcome.ACCEPTED:
+            self._asks = None
         self._write()
 
     def stored(self, event: Event) -> None:
-        """Tell nothing: a board reads the journal, and sees there that it stands by."""
+        """Keep which microphones are not heard; the rest a board reads in the journal."""
         self._of_standing_by |= isinstance(event, StoodBy | CarriedOn)
+        if isinstance(event, MicrophoneChanged):
+            if event.state in {"silent", "gone"}:
+                self._unheard.add(event.channel)
+            elif event.channel is None:
+                self._unheard.clear()
+            else:
+                self._unheard.discard(event.channel)
 
     def replied(self, at: float, reply: Reply) -> None:
         """Tell what the assistant says."""
         if reply.listens is not None and not self._of_standing_by:
             self._hears = reply.listens
         self._of_standing_by = False
-        self._said = {
-            "text": reply.text,
+        asks = {
             "kind": reply.kind.value,
             "next": reply.speak_next.value if reply.speak_next is not None else None,
-            "at": at,
-            "spoken": True,
         }
+        if reply.kind is ReplyKind.NOTICE and self._asks is not None:
+            asks = self._asks  # told in passing: what was asked before is still to be answered
+        self._asks = asks if asks["kind"] in _ASKING else None
+        self._said = {"text": reply.text, **asks, "at": at, "spoken": True}
         self._write()
 
     def unspoken(self, at: float, reply: Reply, _error: VoiceError) -> None:
@@ -129,6 +145,7 @@ class NowTeller:
                     "beat": self._beat,
                     "speaking": self._speaking,
                     "hears": self._hears,
+                    "unheard": len(self._unheard),
                     "partial": self._partial,
                     "heard": self._heard,
                     "said": self._said,

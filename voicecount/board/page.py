@@ -75,7 +75,7 @@ def still(age: float | None) -> bytes:
 def _values(board: Board) -> dict[str, object]:
     tables, hidden = lines.tables(board)
     shown = max((len(table) for table in tables), default=0)
-    weight = shown + (0, 3, 5)[min(len(board.differences), 2)] + (2 if board.place_names else 1)
-    weight += 0 if board.fresh else 5  # a banner says so
+    weight = shown + (0, 3, 6)[min(len(board.differences), 2)] + (2 if board.place_names else 1)
+    weight += 0 if board.fresh else 3  # for the banner
     size = "large" if weight <= 7 else "medium" if weight <= 10 else "small"
     return {"board": board, "tables": tables, "hidden": words.more(hidden), "size": size}

@@ -88,7 +88,7 @@ class Board:
     title: str
     count: str
     hears: str
-    """A code: ``hears``, ``speaks``, ``stands_by``, ``deaf``, ``gone``, ``ended``."""
+    """A code: ``hears``, ``partly``, ``speaks``, ``stands_by``, ``deaf``, ``gone``, ``ended``."""
     hears_words: str
     next: Next
     line_title: str
@@ -128,7 +128,7 @@ def board(known: Known) -> Board:
         line_title=words.OPEN_LINE if ledger.counting else words.LAST_LINE,
         line=_line(ledger, now) if known.fresh else _stored_line(ledger),
         said=_said(now),
-        differences=tuple(_differences(ledger)),
+        differences=tuple(_differences(known)),
         place_names=tuple(BY_ID[place].label for place in places),
         groups=tuple(_groups(ledger)),
         left=_left(ledger),
@@ -152,7 +152,9 @@ def _hears(known: Known) -> str:
         return "deaf"
     if known.now.get("speaking"):
         return "speaks"
-    return "stands_by" if known.ledger.standing_by else "hears"
+    if known.ledger.standing_by:
+        return "stands_by"
+    return "partly" if known.now.get("unheard") else "hears"
 
 
 def _count(ledger: Ledger) -> str:
@@ -163,23 +165,34 @@ def _count(ledger: Ledger) -> str:
 
 
 def _next(known: Known, code: str) -> Next:
-    ledger = known.ledger
     fixed = words.NEXT.get(code)
     if fixed is not None:
         return Next(*fixed)
     said = (known.now or {}).get("said") or {}
     kind, role = said.get("kind"), said.get("next")
-    if kind in {"question", "alert"}:
+    if kind == "question" or (kind == "alert" and role is not None):
         return Next(words.who(role), words.ANSWER)
+    ledger = known.ledger
     waiting = ledger.waiting()
-    if waiting and (kind == "readback" or ledger.last in waiting):
+    line = _due(ledger) if ledger.counting else None
+    if waiting and (kind == "readback" or ledger.last in waiting or line is None):
         return Next(words.who(Role.CIRCULATOR if ledger.told_apart else None), words.SAY_NUMBER)
+    recount = ledger.counting and ledger.keys(State.RECOUNT)
+    if ledger.discrepancies and not recount and kind in {"alert", "answer", "notice"}:
+        return Next(words.who(role), words.STEP)
+    return _next_line(ledger, line)
+
+
+def _next_line(ledger: Ledger, line: Key | None) -> Next:
+    """Say what is next where nothing is asked and no line waits."""
     if not ledger.counting:
         plan = due(ledger)
         return Next(words.NOBODY, words.planned(plan[0].say) if plan else words.NO_COUNT)
-    line = _due(ledger)
     who = words.who(Role.SCRUB if ledger.told_apart else None)
-    return Next(who, words.call(_named(ledger, line)) if line is not None else words.FINISH)
+    if line is not None:
+        return Next(who, words.call(_named(ledger, line)))
+    addition = ledger.kind is CountKind.ADDITION and not ledger.tallies
+    return Next(who, words.CALL_ADDED if addition else words.FINISH)
 
 
 def _due(ledger: Ledger) -> Key | None:
@@ -251,12 +264,12 @@ def _said(now: Mapping[str, Any]) -> Said | None:
     return Said(str(said["text"]), said.get("kind") == "alert", bool(said.get("spoken", True)))
 
 
-def _differences(ledger: Ledger) -> Iterator[str]:
+def _differences(known: Known) -> Iterator[str]:
+    ledger = known.ledger
     for one in ledger.discrepancies.values():
         yield words.difference(ledger.items[one.item].name, one)
-    for one in ledger.settled.values():
-        if one.number in ledger.not_found:
-            yield words.not_found(ledger.items[one.item].name, one)
+    for one in known.lost:
+        yield words.not_found(ledger.items[one.item].name, one)
 
 
 def _groups(ledger: Ledger) -> Iterator[Group]:
@@ -296,6 +309,9 @@ def _state(ledger: Ledger, item: str, *, inside: bool) -> str:
         return "differs"
     if not inside:
         return "outside"
+    one = line_sum(ledger, item)
+    if one.off or one.short_off_field:
+        return "differs"
     places = ledger.count.places if ledger.count is not None else ()
     states = [ledger.tally(item, place).state for place in places or (None,)]
     worst = next(

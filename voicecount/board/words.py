@@ -11,6 +11,8 @@ NO_COUNT = "No count is open"
 NOBODY = "Nobody"
 SAY_NUMBER = "Say the number"
 ANSWER = "Answer what was asked"
+STEP = "Do what was said, then tell it"
+CALL_ADDED = "Call what is added, from one"
 FINISH = "Every line is called. Say: the count is finished"
 OPEN_LINE = "Open line"
 LAST_LINE = "Last line"
@@ -24,6 +26,7 @@ CAUTIONS = (
 
 HEARS: Mapping[str, str] = {
     "hears": "It listens",
+    "partly": "One microphone is not heard",
     "speaks": "It speaks and does not hear",
     "stands_by": "It stands by and takes nothing",
     "deaf": "It hears nobody: no microphone",
@@ -34,6 +37,7 @@ HEARS: Mapping[str, str] = {
 
 SIGNS: Mapping[str, str] = {
     "hears": "◉",
+    "partly": "◐",
     "speaks": "▶",
     "stands_by": "❚❚",
     "deaf": "✕",

@@ -56,9 +56,14 @@ def beside(journal: Path, address: Address | None) -> Iterator[None]:
     command += ["--listen", address.host, "--port", str(address.port)]
     for name in address.names:
         command += ["--name", name]
-    process = subprocess.Popen(  # noqa: S603 - our own program
-        command, stdin=subprocess.PIPE, env={**os.environ, _BESIDE: "1"}
-    )
+    try:
+        process = subprocess.Popen(  # noqa: S603 - our own program
+            command, stdin=subprocess.PIPE, env={**os.environ, _BESIDE: "1"}
+        )
+    except OSError as error:
+        notice(f"board: cannot be begun ({error.strerror or error}); the count goes on without it")
+        yield
+        return
     try:
         yield
     finally:

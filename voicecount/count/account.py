@@ -4,7 +4,7 @@ Expected now = initial + added + changed + explained - handed over; nothing is e
 without an event that says why (a lesson for certified perioperative nurses: no subtractions).
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any
@@ -185,20 +185,25 @@ def keeping(before: Account, after: Account, next_line: int) -> Account:
     return replace(after, told=(*before.told, *told))
 
 
-def with_initial(account: Account, n: int, oldest: int) -> Account:
-    """Give the account with the initial number that both gave.
+def with_initial(account: Account, n: int, lines: Sequence[int]) -> Account:
+    """Give the account with the initial number that both gave, made of these lines in their order.
 
-    ``oldest`` is the first of the lines that it is made of: what was told before that line was
-    called is in the number already, and only what was told after it comes on top. What was in the
-    patient then could not be counted on the table, and belongs to it: else as many could be missing
-    later without a difference.
+    What was told before the first of them was called is in the number already; what was told after
+    the last comes on top. What was in the patient before could not be counted on the table, and
+    belongs to the number. Between two lines nobody knows which of them it was counted with: then it
+    is taken so that more are expected, since a difference is asked about, and an item too few is
+    not.
     """
-    inside = sum(n for line, what, n in account.told if what == _IN_PATIENT and line <= oldest)
-    on_top: dict[str, Any] = {
-        name: sum(more for line, what, more in account.told if what == name and line > oldest)
-        for name in MORE_OR_FEWER
-    }
-    return replace(account, initial=n + inside, **on_top)
+    first, last = lines[0], lines[-1]
+    hidden = 0
+    on_top: dict[str, Any] = dict.fromkeys(MORE_OR_FEWER, 0)
+    for line, what, more in account.told:
+        more_expected = more > 0 if what != "handed_over" else more < 0
+        if what == _IN_PATIENT:
+            hidden += more if line <= first or (line <= last and more_expected) else 0
+        elif line > last or (line > first and more_expected):
+            on_top[what] += more
+    return replace(account, initial=n + hidden, **on_top)
 
 
 def _plus(sites: Mapping[str, int], site: str, n: int) -> Mapping[str, int]:

@@ -173,6 +173,9 @@ class CountFinished(BaseEvent):
     """Numbers of the differences that are open."""
     tucked: tuple[str, ...] = ()
     """Ids of items that are tucked in and not out."""
+    takes_in: bool = False
+    """Whether an initial count that is corrected takes in once what was told before, and what is in
+    the patient. False in records of before, which are read as they were made."""
 
 
 class CountWaived(BaseEvent):

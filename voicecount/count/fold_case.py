@@ -86,7 +86,7 @@ def count_finished(ledger: Ledger, event: CountFinished) -> Ledger:
         if event.open != tuple(ledger.discrepancies):
             raise wrong(event, "it does not name the differences that are open")
     for item in count.items:
-        ledger = _with_account(ledger, item, _after_count(ledger, count, item, event.at))
+        ledger = _with_account(ledger, item, _after_count(ledger, count, item, event))
     held = dict(ledger.held)
     planned = ledger.opened is not None and any(count.id == one.id for one in ledger.opened.plan)
     if planned and event.result not in {None, CountResult.INCOMPLETE}:
@@ -243,16 +243,19 @@ def case_closed(ledger: Ledger, event: CaseClosed) -> Ledger:
     return replace(ledger, closed=True)
 
 
-def _after_count(ledger: Ledger, count: Count, item: str, at: float) -> Account:
-    account = ledger.account(item)
+def _after_count(ledger: Ledger, count: Count, item: str, event: CountFinished) -> Account:
+    account, at = ledger.account(item), event.at
     if not count.places:
         tally = ledger.tally(item)
         if count.kind is CountKind.ADDITION:
             return replace(account, added=account.added + tally.confirmed)
         if tally.state is not State.CONFIRMED:
             return replace(account, initial=None, right=None)
-        account = with_initial(account, tally.total, tally.lines[0].number)
-        return replace(account, right=Right(at, count.title))
+        right = Right(at, count.title)
+        if not event.takes_in:  # as records of before were made, and have to be read
+            return replace(account, initial=tally.total, right=right)
+        lines = sorted(line.number for line in tally.lines)
+        return replace(with_initial(account, tally.total, lines), right=right)
     one = line_sum(ledger, item)
     if one.off != 0:
         return account

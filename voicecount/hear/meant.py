@@ -2,11 +2,13 @@
 
 Noise that sounds like a word, and talk from across the room, would else be answered with questions
 for hours. What was understood is never touched: only what would have been asked about is let go,
-and never while a call is in hand, in which a missed word would count.
+and never while a call or a question is in hand, in which a missed word would count. Who goes on
+being too faint is told so.
 """
 
 from collections import deque
 from dataclasses import replace
+from math import inf
 from typing import Protocol
 
 from voicecount.hear.port import Cautious, Follower, Heard, Outcome, Recogniser, still_open
@@ -23,6 +25,10 @@ nobody at a microphone, as ``own_voice_db`` (sound/speech.py) inside an utteranc
 _KEPT = 8
 _ENOUGH = 3
 """Voices that must be known of a channel before a sound is called faint beside them."""
+_AGAIN_SECONDS = 20.0
+"""Two faint sounds within so long may be a person who is not heard."""
+_TOLD_SECONDS = 60.0
+"""So long nobody is told again that it was too faint."""
 _UNFIT = frozenset({Reason.SOUND_LOST, Reason.CLIPPED})
 """Faults of the sound itself: somebody may have said anything."""
 
@@ -61,7 +67,7 @@ class Attentive(Protocol):
 
     @property
     def awaits_more(self) -> bool:
-        """Whether a call is in hand: whatever comes may belong to it."""
+        """Whether a call or a question is in hand: whatever comes may belong to it."""
         ...
 
     @property
@@ -77,6 +83,8 @@ class MeantRecogniser:
         self._inner = inner
         self._attention = attention
         self._voices = voices
+        self._faint_at: dict[int, float] = {}
+        self._told_at: dict[int, float] = {}
 
     @property
     def name(self) -> str:
@@ -92,12 +100,27 @@ class MeantRecogniser:
             self._voices.accepted(utterance)
         if heard.outcome is not Outcome.UNSURE or self._attention.awaits_more:
             return heard
+        if heard.reason in _UNFIT:  # of lost sound not even the loudness is known
+            return heard
         if self._voices.is_faint(utterance):
-            return _let_go(heard, Reason.FAINT)
-        command = heard.meaning is not None and heard.meaning.form in {Form.COMMAND, Form.CHOICE}
-        if command or heard.reason in _UNFIT or self._attention.awaits_words:
+            return self._faint(heard, utterance)
+        meaning = heard.meaning
+        command = meaning is not None and meaning.form in {Form.COMMAND, Form.CHOICE}
+        named = meaning is not None and meaning.item is not None
+        if command or named or self._attention.awaits_words:
             return heard
         return _let_go(heard, Reason.NOT_FOR_US)
+
+    def _faint(self, heard: Heard, utterance: Utterance) -> Heard:
+        """Let a faint sound go; but now and then tell who may not be heard at all."""
+        before = self._faint_at.get(utterance.channel, -inf)
+        told = self._told_at.get(utterance.channel, -inf)
+        now = self._faint_at[utterance.channel] = utterance.end
+        again = before < now <= before + _AGAIN_SECONDS and now > told + _TOLD_SECONDS
+        if again and self._attention.awaits_words:
+            self._told_at[utterance.channel] = now
+            return replace(heard, reason=Reason.FAINT)
+        return _let_go(heard, Reason.FAINT)
 
     def follow(self, so_far: Utterance, grammar: Grammar) -> Heard:
         """Give what is heard of an open utterance; nothing of a faint one."""

@@ -10,6 +10,7 @@ import contextlib
 import errno
 import json
 import os
+import stat
 import zlib
 from collections.abc import Mapping
 from pathlib import Path
@@ -44,8 +45,7 @@ class NowFile:
         data = b"%08x %s\n" % (zlib.crc32(body), body)
         try:
             if self._fd is None:
-                flags = os.O_WRONLY | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0)
-                self._fd = os.open(self.path, flags, 0o600)
+                self._fd = _opened(self.path)
             os.lseek(self._fd, 0, os.SEEK_SET)
             if os.write(self._fd, data) != len(data):
                 raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))  # noqa: TRY301 - kept below
@@ -63,6 +63,16 @@ class NowFile:
             os.close(fd)
         with contextlib.suppress(OSError):
             self.path.unlink()
+
+
+def _opened(path: Path) -> int:
+    """Open or make the file; OSError for anything else in its place, as a pipe nobody reads."""
+    flags = os.O_WRONLY | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
+    fd = os.open(path, flags, 0o600)
+    if not stat.S_ISREG(os.fstat(fd).st_mode):
+        os.close(fd)
+        raise OSError(errno.EINVAL, os.strerror(errno.EINVAL))
+    return fd
 
 
 def read(journal: Path) -> dict[str, Any] | None:

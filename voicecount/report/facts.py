@@ -5,7 +5,9 @@ seconds on the case's clock, ``wall`` as the machine's time of day (ISO 8601, UT
 in docs is made from these classes.
 """
 
-from pydantic import BaseModel, ConfigDict, Field
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 SCHEMA = "voicecount.report/1"
 
@@ -65,7 +67,7 @@ class ItemFacts(Fact):
     pack: int | None
     pieces: int
     initial: int | None
-    """What both people gave in the initial count."""
+    """What both people gave in the initial count, with what was in the patient then."""
     added: int
     changed: int
     """By cutting, breaking, or a pack that held another number."""
@@ -155,7 +157,7 @@ class CountFacts(Fact):
     recounted: int
     """Lines that were stored as counted again."""
     interruptions: int
-    """Stand-bys and calls cut off inside the count."""
+    """Stand-bys and calls cut off inside the count; a stand-by that cut a call off is one."""
 
 
 class HappeningFacts(Fact):
@@ -205,6 +207,10 @@ class DiscrepancyFacts(Fact):
     expected: int
     off: int
     """Counted less expected when it came up."""
+    off_now: int = Field(default_factory=int)
+    """How many were over, below zero missing, when both closed it; while it is open, when the
+    record ends. After recounts, and without what was found in steps; as ``off`` where nothing came
+    of it."""
     place: str | None
     count: int
     """Number of the count in which it came up; 0 outside of one."""
@@ -218,6 +224,14 @@ class DiscrepancyFacts(Fact):
     reason: str | None = None
     by: str | None = None
     agreed: str | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _as_it_came_up(cls, values: Any) -> Any:
+        """Let ``off_now`` be ``off`` where none is given."""
+        if not isinstance(values, dict) or "off" not in values:
+            return values
+        return {"off_now": values["off"], **values}
 
 
 class InsideFacts(Fact):
@@ -242,7 +256,11 @@ class SoundFacts(Fact):
 
 
 class HeardFacts(Fact):
-    """How often something was heard and asked about, over the whole case."""
+    """How often something was heard and asked about.
+
+    It reaches to the last time that a count was finished or the record ended, and leaves out what
+    was heard just before a crash.
+    """
 
     utterances: int
     """All that was heard, talk in the room among it."""

@@ -30,6 +30,7 @@ from voicecount.report.fhir_people import (
     origin_lines,
 )
 from voicecount.report.fhir_told import ACCOUNTS, TOLD, add_accounts, add_happenings
+from voicecount.report.words import HEARD_UP_TO
 
 _LIMITS = (
     "What two people said in a count, as it was heard. It does not say that it is safe to close, "
@@ -161,6 +162,7 @@ def _sound(facts: CaseFacts) -> list[str]:
         [
             f"Heard: {heard.utterances}. Taken: {heard.accepted}. Passed over: {heard.ignored}.",
             *(f"Asked to be said again, {words(why)}: {n}." for why, n in heard.asked),
+            f"All this up to {HEARD_UP_TO}.",
         ]
         if heard is not None
         else ["How often something was heard is not in the record."]

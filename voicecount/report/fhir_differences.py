@@ -16,15 +16,15 @@ from voicecount.report.fhir_parts import (
 )
 from voicecount.report.fhir_people import people
 from voicecount.report.words import (
-    ANSWERS,
+    DIFFERENCES as KINDS,
+)
+from voicecount.report.words import (
     STEPS,
+    came_of,
     place,
     said,
     settled,
     short_or_over,
-)
-from voicecount.report.words import (
-    DIFFERENCES as KINDS,
 )
 
 DIFFERENCES = "differences"
@@ -72,10 +72,12 @@ def _issue(book: Book, one: DiscrepancyFacts, images: list[Json]) -> None:
     name = isolated(book.name(one.item))
     where = f", {place(one.place)}" if one.place is not None else ""
     end = _end_text(one)
+    last = "When the record ends" if one.closed is None else "When both closed it"
     lines = [
         f"{name}{where}: {short_or_over(one.off)}, when it came up {instant(one.opened.wall)}.",
         f"Counted {one.counted}, expected {one.expected}.",
         *(f"{_step_text(step)} {instant(step.when.wall)}." for step in one.steps),
+        f"{last}: {short_or_over(one.off_now)}.",
         end if one.closed is None else f"{end} {instant(one.closed.wall)}.",
     ]
     ended = one.settled is not None and one.settled != "not_found" and one.closed is not None
@@ -122,22 +124,16 @@ def _issue(book: Book, one: DiscrepancyFacts, images: list[Json]) -> None:
 
 def _step_text(step: StepFacts) -> str:
     """Tell a step: what it is, where, what came of it."""
-    answer = ANSWERS.get(step.answer) or said(step.answer)
+    answer, *more = came_of(step)
     if step.step == "search" and step.where is not None:
         answer = f"{place(step.where)}, {answer}"
-    parts = [
-        f"{STEPS.get(step.step, words(step.step)).capitalize()}: {isolated(answer)}",
-        f"counted again: {step.n}" if step.n is not None else "",
-        f"found: {step.found}" if step.found else "",
-        isolated(said(step.reason)) if step.reason is not None else "",
-        isolated(said(step.reader)) if step.reader is not None else "",
-    ]
-    return "; ".join(part for part in parts if part) + "."
+    name = STEPS.get(step.step, words(step.step)).capitalize()
+    return "; ".join([f"{name}: {isolated(answer)}", *map(isolated, more)]) + "."
 
 
 def _end_text(one: DiscrepancyFacts) -> str:
     parts = [
-        settled(one.settled, one.off).capitalize(),
+        settled(one.settled, one.off_now).capitalize(),
         f"how many: {one.n}" if one.n else "",
         place(one.where) if one.where is not None else "",
         isolated(said(one.reason)) if one.reason is not None else "",

@@ -25,7 +25,7 @@ def add_accounts(book: Book) -> None:
             ("sheet", "On the count sheet", item.sheet),
             ("pack", "In one package", item.pack),
             ("pieces", "Pieces of one", item.pieces),
-            ("initial", "Initial count", item.initial),
+            ("initial", "Initial count, with what was in the patient then", item.initial),
             ("added", "Added", item.added),
             ("changed", "By cutting, breaking or other packs", item.changed),
             ("explained", "Mistake in the expected number", item.explained),

@@ -100,7 +100,7 @@ def gather(
         counts=counts.facts(ledger),
         due=tuple(count.say for count in due(ledger)),
         happenings=tuple(story.happenings),
-        discrepancies=story.discrepancies(),
+        discrepancies=story.discrepancies(ledger),
         in_patient=story.in_patient(ledger),
         sound=tuple(story.sound),
         heard=_heard(reading),

@@ -42,6 +42,8 @@ class _Difference:
     count: int
     steps: list[StepFacts] = field(default_factory=list)
     end: tuple[Moment, DiscrepancyClosed] | None = None
+    off: int | None = None
+    """How many were over or short just before both closed it; None while it is open."""
 
 
 class Story:
@@ -75,15 +77,20 @@ class Story:
             case StepTold():
                 self._differences[event.discrepancy].steps.append(_step(when, event))
             case DiscrepancyClosed():
-                self._differences[event.discrepancy].end = (when, event)
+                closed = self._differences[event.discrepancy]
+                closed.end = (when, event)
+                closed.off = before.discrepancies[event.discrepancy].off
             case SoundChecked() | NoiseChanged() | MicrophoneChanged():
                 self.sound.append(SoundFacts(when=when, what=event.kind, text=text))
             case _:
                 pass
 
-    def discrepancies(self) -> tuple[DiscrepancyFacts, ...]:
-        """Give all differences in the order of coming up."""
-        return tuple(_discrepancy(one) for one in self._differences.values())
+    def discrepancies(self, ledger: Ledger) -> tuple[DiscrepancyFacts, ...]:
+        """Give all differences in the order of coming up; ``ledger`` is the last one."""
+        return tuple(
+            _discrepancy(one, ledger.discrepancies[number].off if one.off is None else one.off)
+            for number, one in self._differences.items()
+        )
 
     def in_patient(self, ledger: Ledger) -> tuple[InsideFacts, ...]:
         """Give what is in the patient, in the sheet's order, what is to come out first."""
@@ -190,7 +197,7 @@ def _step(when: Moment, event: StepTold) -> StepFacts:
     )
 
 
-def _discrepancy(one: _Difference) -> DiscrepancyFacts:
+def _discrepancy(one: _Difference, off_now: int) -> DiscrepancyFacts:
     event = one.event
     facts = DiscrepancyFacts(
         number=event.number,
@@ -199,6 +206,7 @@ def _discrepancy(one: _Difference) -> DiscrepancyFacts:
         counted=event.counted,
         expected=event.expected,
         off=event.counted - event.expected,
+        off_now=off_now,
         place=event.place,
         count=one.count,
         opened=one.when,

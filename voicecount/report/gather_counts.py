@@ -44,6 +44,8 @@ class _Held:
     disputed: int = 0
     recounted: int = 0
     interruptions: int = 0
+    cut_at: float | None = None
+    """When a call was cut off last."""
 
 
 class Counts:
@@ -70,7 +72,8 @@ class Counts:
             case CountWaived() if after.finished and not before.finished:
                 held.ended, held.waived = before, True
             case StoodBy() if before.counting:
-                held.interruptions += 1
+                # words to stand by that cut a call off are one interruption, and of one time
+                held.interruptions += event.at != held.cut_at
             case _:
                 _take_line(held, when, event, after)
 
@@ -95,7 +98,9 @@ def _take_line(held: _Held, when: Moment, event: Event, after: Ledger) -> None:
                 held.answers[line.number] = (when, event)
         case LineRefused():
             held.refused += 1
-            held.interruptions += event.refusal is Refusal.INTERRUPTED
+            if event.refusal is Refusal.INTERRUPTED:
+                held.interruptions += 1
+                held.cut_at = event.at
         case LineDisputed():
             held.disputed += 1
         case _:

@@ -20,7 +20,7 @@ NOT_KNOWN = "not known"
 OPEN = "open"
 """A difference that nobody closed."""
 TOO_MANY = "too_many"
-"""One that both closed without an explanation of what is over; what is short is not found."""
+"""One that both closed without an explanation of what is over then; what is short is not found."""
 OUTSIDE = "outside of a count"
 
 KINDS = tuple(kind.value for kind in CountKind)
@@ -303,6 +303,6 @@ def _planned(count: CountFacts) -> bool:
 
 
 def _end(one: DiscrepancyFacts) -> str:
-    if one.settled == Settled.NOT_FOUND and one.off > 0:
+    if one.settled == Settled.NOT_FOUND and one.off_now > 0:
         return TOO_MANY
     return one.settled or OPEN

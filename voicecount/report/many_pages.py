@@ -17,7 +17,8 @@ from voicecount.report.blocks import (
     Text,
     Title,
 )
-from voicecount.report.context import LEFT_BEHIND, Topic, beside
+from voicecount.report.context import LEFT_BEHIND, beside
+from voicecount.report.context_sums import Published, Topic
 from voicecount.report.many import Summary
 from voicecount.report.many_figures import FEWEST, Share
 
@@ -103,7 +104,7 @@ def _pages(summary: Summary, title: str, made: str, made_by: str, given: Given) 
     yield Points(tuple(str(source) for source in context.sources()))
 
 
-def _context(title: str, *found: context.Published) -> Table:
+def _context(title: str, *found: Published) -> Table:
     return many_tables.published(title, found)
 
 
@@ -255,6 +256,7 @@ def _asked_again(summary: Summary) -> Iterator[Block]:
         "Utterances",
         (("all reasons", summary.asked_again),),
     )
+    yield Text(f"Each case is told up to {words.HEARD_UP_TO}.")
     names = {code: words.why_asked(code) for code in sorted(summary.asked)}
     yield many_tables.counted_parts("Why it was asked", "Reason", "Questions", summary.asked, names)
 

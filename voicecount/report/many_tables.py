@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 
 from voicecount.report import words
 from voicecount.report.blocks import Column, Table
-from voicecount.report.context import CHECKED, Published
+from voicecount.report.context_sums import CHECKED, Published
 from voicecount.report.many import (
     DIFFERENCES,
     ENDS,

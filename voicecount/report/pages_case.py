@@ -32,12 +32,16 @@ def _notices(facts: CaseFacts) -> Iterator[Block]:
             title=f"{words.DIFFERS} {words.counted(len(still), 'difference')} open at the end",
             text="; ".join(_difference(facts, one) for one in still) + ".",
         )
-    missing = [one for one in facts.discrepancies if one.settled == "not_found"]
-    if missing:
-        yield Notice(
-            title=f"{words.DIFFERS} Closed without the item",
-            text="; ".join(_difference(facts, one) for one in missing) + ".",
-        )
+    given_up = [one for one in facts.discrepancies if one.settled == "not_found"]
+    for title, found in (
+        ("Closed without the item", [one for one in given_up if one.off_now <= 0]),
+        ("Closed with too many, not explained", [one for one in given_up if one.off_now > 0]),
+    ):
+        if found:
+            yield Notice(
+                title=f"{words.DIFFERS} {title}",
+                text="; ".join(_difference(facts, one) for one in found) + ".",
+            )
     if facts.closed is None:
         yield Notice(
             title="The record was not ended",
@@ -48,7 +52,7 @@ def _notices(facts: CaseFacts) -> Iterator[Block]:
 
 def _difference(facts: CaseFacts, one: DiscrepancyFacts) -> str:
     name = names(facts).get(one.item, one.item)
-    return f"{name}, {words.short_or_over(one.off)}, {_in_count(facts, one.count)}"
+    return f"{name}, {words.short_or_over(one.off_now)}, {_in_count(facts, one.count)}"
 
 
 def _in_count(facts: CaseFacts, number: int) -> str:
@@ -69,7 +73,8 @@ def _sums(facts: CaseFacts) -> Iterator[tuple[str, str]]:
     yield "Items in the patient", str(inside) if inside else "none was told"
     if facts.heard is not None:
         asked = sum(times for _, times in facts.heard.asked)
-        yield "Asked again", f"{words.counted(asked, 'time')} in the whole case"
+        times = words.counted(asked, "time")
+        yield "Asked again", f"{times}, up to {words.HEARD_UP_TO}"
 
 
 def _counts(facts: CaseFacts) -> Table:
@@ -105,11 +110,12 @@ def _differences(facts: CaseFacts) -> Table:
         columns=(
             Column("No.", 0.6, number=True),
             Column("Item", 2.4),
-            Column("In count", 2.4),
+            Column("In count", 2.3),
             Column("Counted", 1, number=True),
             Column("Expected", 1, number=True),
             Column("Off", 0.8, number=True),
-            Column("How it ended", 4),
+            Column("Off last", 0.8, number=True),
+            Column("How it ended", 3.6),
         ),
         rows=tuple(
             (
@@ -119,12 +125,18 @@ def _differences(facts: CaseFacts) -> Table:
                 str(one.counted),
                 str(one.expected),
                 words.signed(one.off),
-                words.settled(one.settled, one.off),
+                words.signed(one.off_now),
+                words.settled(one.settled, one.off_now),
             )
             for one in facts.discrepancies
         ),
         marked=tuple(
             row for row, one in enumerate(facts.discrepancies) if one.settled in {None, "not_found"}
+        ),
+        note=(
+            "Counted, expected and off are those when it came up; off last is how many were over "
+            "or short when both closed it, or when the record ends: after recounts, and without "
+            "what was found before."
         ),
     )
 
@@ -147,7 +159,8 @@ def _ledger(facts: CaseFacts) -> Table:
         rows=tuple(_line(item) for item in facts.items),
         note=(
             "Expected = initial + added + changed + explained \N{MINUS SIGN} handed over, for each "
-            "line by itself. In patient = left on purpose and tucked in."
+            "line by itself. Initial = what both people gave in the initial count, with what was "
+            "in the patient then. In patient = left on purpose and tucked in when the record ends."
         ),
     )
 

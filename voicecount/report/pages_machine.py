@@ -32,6 +32,7 @@ def _heard(heard: HeardFacts) -> Iterator[Block]:
             ("Heard", f"{words.counted(heard.utterances, 'utterance')}, talk in the room included"),
             ("Taken", str(heard.accepted)),
             ("Left aside as talk or noise", str(heard.ignored)),
+            ("Up to", words.HEARD_UP_TO),
         )
     )
     if heard.asked:

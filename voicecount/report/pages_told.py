@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from voicecount.report import words
 from voicecount.report.blocks import Block, Column, Facts, Heading, Table, Text
-from voicecount.report.facts import CaseFacts, DiscrepancyFacts, HappeningFacts, StepFacts
+from voicecount.report.facts import CaseFacts, DiscrepancyFacts, HappeningFacts
 from voicecount.report.pages_case import names
 from voicecount.report.pages_people import two
 
@@ -96,6 +96,8 @@ def _about(one: DiscrepancyFacts, titles: dict[int, str]) -> Iterator[tuple[str,
         yield "Place", words.place(one.place)
     title = titles.get(one.count)
     yield "Came up", f"{words.both_times(one.opened)}, {_in(one.count, title)}"
+    last = "When the record ends" if one.closed is None else "When both closed it"
+    yield last, words.short_or_over(one.off_now)
     yield "How it ended", _end(one)
     if one.closed is not None:
         yield "Closed", f"{words.both_times(one.closed)}, by {_both(one)}"
@@ -109,7 +111,7 @@ def _in(number: int, title: str | None) -> str:
 
 
 def _end(one: DiscrepancyFacts) -> str:
-    parts = [words.settled(one.settled, one.off)]
+    parts = [words.settled(one.settled, one.off_now)]
     found = [str(one.n)] if one.n else []
     found += [words.place(one.where)] if one.where is not None else []
     if found:
@@ -138,18 +140,8 @@ def _steps(one: DiscrepancyFacts) -> Table:
                 words.both_times(step.when),
                 words.STEPS.get(step.step, words.plain(step.step)),
                 words.NONE if step.where is None else words.place(step.where),
-                _answer(step),
+                "; ".join(words.came_of(step)),
             )
             for step in one.steps
         ),
     )
-
-
-def _answer(step: StepFacts) -> str:
-    parts = [words.ANSWERS.get(step.answer) or words.said(step.answer)]
-    if step.n is not None:
-        parts.append(f"counted {step.n}")
-    if step.found:
-        parts.append(f"{step.found} found")
-    parts += [words.said(code) for code in (step.reason, step.reader) if code is not None]
-    return "; ".join(parts)

@@ -106,18 +106,8 @@ def _differs(event: DiscrepancyOpened, ledger: Ledger) -> str:
 
 
 def _step(event: StepTold, ledger: Ledger) -> str:
-    answer = words.ANSWERS.get(event.answer) or words.said(event.answer)
     where = f" {words.place(event.where)}" if event.where is not None else ""
-    parts = [f"{words.STEPS[event.step]}{where}, {answer}"]
-    if event.n is not None:
-        parts.append(f"counted {event.n}")
-    if event.found:
-        parts.append(f"{event.found} found")
-    if event.reason is not None:
-        parts.append(words.said(event.reason))
-    if event.reader is not None:
-        parts.append(words.said(event.reader))
-    told = ", ".join(parts)
+    told = ", ".join([f"{words.STEPS[event.step]}{where}", *words.came_of(event)])
     return f"{difference(ledger, event.discrepancy)}: {told}{by_whom(event)}."
 
 
@@ -157,7 +147,7 @@ def _closed(event: CaseClosed, ledger: Ledger) -> str:
     due = [count.say for count in plan if count.id in event.due]
     parts = [
         ("differences open", differences(event.open)),
-        ("differences closed without the item", differences(event.not_found)),
+        ("differences closed without the item, or with too many", differences(event.not_found)),
         ("counts not held", ", ".join(due)),
         ("left in the patient on purpose", items(ledger, event.inside)),
         ("tucked in and never told to be out", items(ledger, event.tucked)),

@@ -4,11 +4,18 @@ from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 from itertools import pairwise
 
-from voicecount.count.case_events import CountResult, Difference, Incident, Settled, Step
+from voicecount.count.case_events import (
+    CountResult,
+    Difference,
+    Incident,
+    Settled,
+    Step,
+    StepTold,
+)
 from voicecount.count.flags import MEANINGS as FLAGS
 from voicecount.count.line_events import Entry
 from voicecount.reasons import MEANINGS as REASONS
-from voicecount.report.facts import Moment
+from voicecount.report.facts import Moment, StepFacts
 from voicecount.sheet.plan import CountKind
 from voicecount.talk.wording_case import RESULTS as SPOKEN_RESULTS
 from voicecount.words import choices
@@ -114,6 +121,12 @@ SETTLED: Mapping[str, str] = {
     Settled.EXPLAINED: "closed by both: the expected number itself was not right",
 }
 
+HEARD_UP_TO = (
+    "the last time a count was finished or the record ended, without what was heard just before a "
+    "crash"
+)
+"""How far the figures of what was heard reach: they are written down then, and only then."""
+
 TOO_MANY = "closed by both: too many, not explained"
 OPEN = "open: nobody closed it"
 
@@ -162,12 +175,23 @@ def why_asked(code: str) -> str:
 
 
 def settled(code: str | None, off: int) -> str:
-    """Tell how a difference ended; what was too many is not "not found"."""
+    """Tell how a difference ended; what was too many is not "not found".
+
+    ``off`` is how many were over or short when it was closed, not when it came up.
+    """
     if code is None:
         return OPEN
     if code == Settled.NOT_FOUND and off > 0:
         return TOO_MANY
     return SETTLED.get(code, plain(code))
+
+
+def came_of(step: StepTold | StepFacts) -> list[str]:
+    """Tell what came of a step of a difference: the answer, numbers, why not, who read it."""
+    parts = [ANSWERS.get(step.answer) or said(step.answer)]
+    parts += [f"counted {step.n}"] if step.n is not None else []
+    parts += [f"{step.found} found"] if step.found else []
+    return parts + [said(code) for code in (step.reason, step.reader) if code is not None]
 
 
 def number(value: int | None) -> str:

@@ -102,6 +102,7 @@ def _finished(ledger: Ledger, role: Role | None, now: float) -> CountFinished:
         result=result(ledger),
         open=tuple(ledger.discrepancies),
         tucked=tuple(item for item in ledger.items if ledger.account(item).tucked_in),
+        takes_in=True,
     )
 
 

@@ -56,8 +56,8 @@ class Dialogue:
 
     @property
     def awaits_more(self) -> bool:
-        """Whether a call is in hand: whatever comes may belong to it."""
-        return self._scene.open is not None or self._scene.second is not None
+        """Whether a call or a question is in hand: whatever comes may belong to it."""
+        return self._scene.awaits_more
 
     @property
     def awaits_words(self) -> bool:
@@ -80,7 +80,10 @@ class Dialogue:
         A call whose time was over before it is settled first.
         """
         scene = self._scene
-        if heard.outcome is Outcome.IGNORED or turns.is_repeat(scene, heard):
+        if heard.outcome is Outcome.IGNORED:
+            self._scene = turns.let_go(scene, heard, role)
+            return Step()
+        if turns.is_repeat(scene, heard):
             return Step()
         turn = Turn(scene)
         deadline = scene.deadline()

@@ -191,11 +191,16 @@ class Scene:
         return tally if tally.state is State.WAITING else None
 
     @property
+    def awaits_more(self) -> bool:
+        """Whether a call or a question is in hand."""
+        in_hand = (self.open, self.second, self.filling, self.question, self.alike)
+        return any(one is not None for one in in_hand)
+
+    @property
     def awaits_words(self) -> bool:
         """Whether a count is open, or anything is in hand, waits or differs."""
-        in_hand = (self.open, self.second, self.filling, self.question, self.waiting)
         ledger = self.ledger
-        waits = any(one is not None for one in in_hand)
+        waits = self.awaits_more or self.waiting is not None
         return waits or ledger.counting or bool(ledger.discrepancies)
 
     def deadline(self) -> float | None:

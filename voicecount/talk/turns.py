@@ -91,15 +91,30 @@ def not_understood(scene: Scene, heard: Heard, role: Role) -> Turn:
     turn = Turn(scene.but(alike=alike)).ask(asked, role)
     if role is not Role.SCRUB or (meaning is not None and meaning.form is Form.COMMAND):
         return turn
+    turn = turn.but(unclear=scene.unclear or _may_name_another(scene, meaning))
+    if scene.open is not None:
+        turn = turn.but(open=replace(scene.open, doubt=True, end=heard.end))
+    return turn
+
+
+def let_go(scene: Scene, heard: Heard, role: Role | None) -> Scene:
+    """Give the scene after a sound that nobody is asked about: too faint to be of the people there.
+
+    If it was one of them after all, it may have named another item: a bare run then needs its name.
+    """
+    faint = heard.reason is Reason.FAINT and role is not Role.CIRCULATOR
+    if not faint or not scene.ledger.takes_lines or heard.meaning is None:
+        return scene
+    return scene.but(unclear=scene.unclear or _may_name_another(scene, heard.meaning))
+
+
+def _may_name_another(scene: Scene, meaning: Meaning | None) -> bool:
+    """Tell whether what was not understood may have named another item than the one in hand."""
     call = scene.open
     topic = call.item if call is not None else scene.again.item if scene.again else None
     if topic is None and scene.ledger.last is not None:
         topic = scene.ledger.last.item
-    other = meaning is None or meaning.item not in {None, topic}
-    turn = turn.but(unclear=scene.unclear or other)
-    if call is not None:
-        turn = turn.but(open=replace(call, doubt=True, end=heard.end))
-    return turn
+    return meaning is None or meaning.item not in {None, topic}
 
 
 def start_over(scene: Scene, now: float) -> Turn | None:

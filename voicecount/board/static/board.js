@@ -9,6 +9,7 @@ let last = performance.now();
 let age = null;
 let ageAt = last;
 let source = null;
+let begunAnew = 0;
 
 function showAge() {
   const place = document.getElementById("age");
@@ -23,6 +24,7 @@ function showAge() {
 
 function heardFrom(event) {
   last = performance.now();
+  begunAnew = 0;
   const data = JSON.parse(event.data);
   age = data.age;
   ageAt = last;
@@ -54,7 +56,11 @@ setInterval(() => {
     cut.textContent = `Do not go by this board: it has been cut off for ${Math.round(silent)} s.`;
     board.dataset.cut = "yes";
     // A browser gives up on some failures; begin anew then.
-    if (source.readyState === EventSource.CLOSED) connect();
+    // So does a network that is gone without a word.
+    if (source.readyState === EventSource.CLOSED || silent > begunAnew + 5) {
+      begunAnew = silent;
+      connect();
+    }
   }
   showAge();
 }, 250);
