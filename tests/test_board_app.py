@@ -71,6 +71,17 @@ def test_a_page_that_is_not_fresh_says_so(wall: Wall) -> None:
     assert "Do not go by this board" in answer.text
 
 
+@pytest.mark.parametrize(("seconds", "told"), [(2.04, 2.0), (0.0, 0.0), (-5.0, None)])
+def test_the_age_of_the_last_record(wall: Wall, seconds: float, told: float | None) -> None:
+    """A clock that was set back makes nothing young: then it is not known."""
+    wall.alive()
+    written = wall.following.known.written
+    assert written is not None
+    today = written + timedelta(seconds=seconds)
+    app = BoardApp(wall.following, ("127.0.0.1",), None, today=lambda: today)
+    assert app._routes._age() == told
+
+
 def test_how_it_is(wall: Wall) -> None:
     app = app_of(wall)
     assert get(app, "/health").json() == {"fresh": False, "records": 0, "viewers": 0}

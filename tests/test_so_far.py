@@ -50,3 +50,5 @@ def test_it_is_written_down_before_the_count_that_it_belongs_to_ends(tmp_path: P
 
     assert isinstance(told, UtterancesHeard)
     assert (told.utterances, told.accepted, told.ignored) == (4, 3, 1)
+    # A resume passes over what ended by the last record: not the words that end the count.
+    assert told.at == kept[at - 2].at < kept[at].at

@@ -65,8 +65,10 @@ class _Routes:
         self.app.router.redirect_slashes = False
 
     def _age(self) -> float | None:
+        """Give the last record's age; None where it is not known, as after a clock set back."""
         written = self._following.known.written
-        return None if written is None else round((self._today() - written).total_seconds(), 1)
+        age = -1.0 if written is None else (self._today() - written).total_seconds()
+        return round(age, 1) if age >= 0.0 else None
 
     def _whole(self) -> bytes:
         return page.message(board(self._following.known), self._age())

@@ -236,12 +236,15 @@ def _newest(ledger: Ledger) -> Tally | None:
 
 def _stored_line(ledger: Ledger) -> OpenLine | None:
     tally = _newest(ledger)
-    if tally is None or not tally.lines:
+    again = tally is not None and tally.state is State.RECOUNT and ledger.counting
+    if tally is None or not tally.lines or again:
         key = _due(ledger) if ledger.counting else None
         if key is None:
             return None
+        # What is to be counted again stands no more: its old number would be taken for one.
+        state = "recount" if again else "due"
         name = ledger.items[key.item].name
-        return OpenLine(name, _label(key.place), "", "", "due", words.LINE["due"])
+        return OpenLine(name, _label(key.place), "", "", state, words.LINE[state])
     state = tally.state.value
     name = ledger.items[tally.key.item].name
     return OpenLine(name, _label(tally.key.place), str(tally.total), "", state, words.LINE[state])
@@ -295,7 +298,7 @@ def _row(ledger: Ledger, item: str) -> Row:
         item,
         ledger.items[item].name,
         _number(counted) if inside else "",
-        tuple(_number(n) for _, n in one.places) if places else (),
+        tuple(_at_place(ledger, item, place, n) for place, n in one.places) if places else (),
         f"{added:+d}" if added else "",
         _number(expected),
         state,
@@ -348,6 +351,12 @@ def _inside(ledger: Ledger) -> Iterator[str]:
 def _noise(now: Mapping[str, Any]) -> str:
     noise = now.get("noise")
     return words.noise(str(noise.get("state")), float(noise["above"])) if noise else words.NO_NOISE
+
+
+def _at_place(ledger: Ledger, item: str, place: str, n: int | None) -> str:
+    """Give what was counted at a place; a sign where it is to be counted again."""
+    due = ledger.counting and ledger.tally(item, place).state is State.RECOUNT
+    return words.ROW_SIGNS["recount"] if due else _number(n)
 
 
 def _label(place: str | None) -> str:
