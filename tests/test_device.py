@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 import soundfile
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -350,6 +350,7 @@ STEPS = st.lists(
 )
 
 
+@example([("unplug", 0.875, 0.5), ("unplug", 0.5, 0.5)], 8_000)  # gone again when just back
 @settings(max_examples=40, deadline=None)
 @given(STEPS, st.sampled_from([8_000, 11_025, 16_000]))
 def test_all_sound_is_accounted_for(script: list[tuple[str, float, float]], rate: int) -> None:

@@ -4,6 +4,7 @@ import asyncio
 import ipaddress
 import os
 import secrets
+import signal
 import socket
 import sys
 import threading
@@ -85,8 +86,11 @@ def serve(
     )
     query = "" if token is None else f"/?token={token}"
     tell(f"board: http://{hosts[0]}:{port}{query}")
+    server = _Server(config, app, wanted)
     with listening:
-        asyncio.run(_Server(config, app, wanted).serve(sockets=[listening]))
+        asyncio.run(server.serve(sockets=[listening]))
+    if server.stopped_by == signal.SIGINT:  # its own end may come before that of the loop
+        raise KeyboardInterrupt
 
 
 class _Server(uvicorn.Server):
@@ -96,6 +100,8 @@ class _Server(uvicorn.Server):
         super().__init__(config)
         self._app = app
         self._wanted = wanted
+        self.stopped_by: int | None = None
+        """The first signal that asked it to end."""
 
     async def on_tick(self, counter: int) -> bool:
         """Tell whether it has to end."""
@@ -106,6 +112,7 @@ class _Server(uvicorn.Server):
         last = threading.Timer(_END_SECONDS, os._exit, (128 + sig,))
         last.daemon = True
         last.start()
+        self.stopped_by = self.stopped_by or sig
         super().handle_exit(sig, frame)
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:

@@ -21,7 +21,7 @@ from voicecount.sound.frame import RATE, Frame
 from voicecount.sound.pace import Clock
 from voicecount.sound.portaudio import DeviceError
 from voicecount.sound.timeline import Account, Missing, Placed, Timeline, Why
-from voicecount.sound.watchdog import NOTICE_SECONDS, Change, Health, Watchdog
+from voicecount.sound.watchdog import NOTICE_SECONDS, Change, Code, Health, Watchdog
 
 RETRY_SECONDS = 0.5
 """Between two attempts to open a device that is gone."""
@@ -162,7 +162,10 @@ class DeviceSource:
         alive = [bool(np.ptp(block.samples[:, channel])) for channel in range(self._channels)]
         if block.dropped:
             self._watchdog.seen(block.at)  # the reader was away, not the device
-        self._tell(self._watchdog.block(block.at, alive))
+        changes = self._watchdog.block(block.at, alive)
+        if any(change.code is Code.BACK for change in changes):
+            self._again = 0.0  # it gives sound: if it goes once more, nothing has to be waited for
+        self._tell(changes)
         self._hear(self._timeline.take(block))
 
     def _hear(self, placed: list[Placed]) -> None:
