@@ -9,7 +9,7 @@ from playing import Play, sheet_of
 from voicecount.count.events import LineStored
 from voicecount.count.roles import Role
 from voicecount.hear.heard import Heard, Outcome, Word
-from voicecount.hear.meant import FAINT_DB, MeantRecogniser, Voices
+from voicecount.hear.meant import FAINT_DB, Attentive, MeantRecogniser, Voices
 from voicecount.hear.port import still_open
 from voicecount.reasons import Reason
 from voicecount.sound.findings import ChannelSound, SoundCheck
@@ -57,7 +57,7 @@ def checked(*levels: float, channel: int = 0) -> Voices:
     return voices
 
 
-def hear(heard: Heard, utterance: Utterance, talk: Talk, voices: Voices) -> Heard:
+def hear(heard: Heard, utterance: Utterance, talk: Attentive, voices: Voices) -> Heard:
     """Hear one utterance with a recogniser that gives a fixed answer."""
     return MeantRecogniser(FakeRecogniser([heard]), talk, voices).hear(utterance, GRAMMAR)
 
@@ -121,12 +121,15 @@ def test_a_line_of_the_sheet_is_asked_about_between_counts_too() -> None:
 def test_a_faint_sound_that_may_have_named_another_item_lets_no_bare_run_follow() -> None:
     """Sponges are to be called again; something faint; five: of what, has to be said."""
     sheet = sheet_of({"id": "gauze", "say": ["gauze"]}, {"id": "clamp", "say": ["clamp"]})
-    faint = Heard(0, 9.0, 9.5, Outcome.IGNORED, None, "", reason=Reason.FAINT)
     other = Meaning(Form.RUN, "clamp", (1,))
     stored = []
     for meaning in (other, Meaning(Form.RUN, None, (86,))):
         play = Play(sheet).go("scrub: gauze, one, two, four", "(wait)")
-        play.dialogue.hear(replace(faint, meaning=meaning), Role.SCRUB)
+        said = answer(Outcome.UNSURE, meaning, Reason.CLOSE_CALL)
+        at = {"start": 9.0, "end": 9.5}
+        faint = hear(replace(said, **at), sound(-70.0), play.dialogue, checked(VOICE_DB))
+        assert faint.outcome is Outcome.IGNORED
+        play.dialogue.hear(faint, Role.SCRUB)
         play.go("scrub: one, two, three", "(wait)")
         stored.append([event.item for event in play.events if isinstance(event, LineStored)])
 

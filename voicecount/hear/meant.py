@@ -135,5 +135,11 @@ class MeantRecogniser:
 
 
 def _let_go(heard: Heard, reason: Reason) -> Heard:
-    """Nothing of talk in the room is written down, not even misheard."""
-    return replace(heard, outcome=Outcome.IGNORED, reason=reason, meaning=None, text="", words=None)
+    """Nothing of talk in the room is written down, not even misheard.
+
+    What a faint sound may have meant stays for the dialogue: it may have named another item.
+    """
+    meaning = heard.meaning if reason is Reason.FAINT else None
+    return replace(
+        heard, outcome=Outcome.IGNORED, reason=reason, meaning=meaning, text="", words=None
+    )
