@@ -1,5 +1,6 @@
 """Reading without a lock: what is whole before the first damage, and its exact place."""
 
+import os
 from pathlib import Path
 
 import pytest
@@ -79,10 +80,10 @@ def test_what_cannot_be_read_is_named(tmp_path: Path, monkeypatch: pytest.Monkey
     with pytest.raises(JournalError, match="not a file"):
         load_whole_part(tmp_path, CODEC)
 
-    def fail(_: Path) -> bytes:
+    def fail(*_: object) -> int:
         raise OSError(5, "Input/output error")
 
     twelve_records(tmp_path / "a.vcj")
-    monkeypatch.setattr(Path, "read_bytes", fail)
+    monkeypatch.setattr(os, "open", fail)
     with pytest.raises(JournalError, match=r"cannot read the journal \(Input"):
         load_whole_part(tmp_path / "a.vcj", CODEC)

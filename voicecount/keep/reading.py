@@ -4,10 +4,13 @@
 are for readers: they give what is whole and the exact place where that ends, and need no lock.
 """
 
-from collections.abc import Callable, Mapping
+import os
+import stat
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Generic, TypeVar
+from typing import Any, BinaryIO, Generic, TypeVar
 
 from voicecount.errors import JournalError
 from voicecount.keep.record import FIRST_PREV, Record, follows, parse
@@ -91,7 +94,7 @@ def read_whole_part(data: bytes, codec: Codec[E]) -> Reading[E]:
         """Add a line; say in a few words why it cannot be."""
         try:
             record = _next(line, records)
-            event = None if record.kind.startswith(OWN) else codec.decode(_fields(record))
+            event = None if record.kind.startswith(OWN) else codec.decode(fields(record))
         except (ValueError, KeyError, TypeError, JournalError) as error:
             return _few_words(error)
         records.append(record)
@@ -124,26 +127,54 @@ def load_whole_part(path: Path, codec: Codec[E]) -> Reading[E]:
     Its writer may be at work: then the last line may be unfinished, which is no damage. Raises
     JournalError when there is no such file or it cannot be read.
     """
+    with opened(path) as file:
+        data = file.read()
+    return read_whole_part(data, codec)
+
+
+@contextmanager
+def opened(path: Path) -> Iterator[BinaryIO]:
+    """Open a journal for reading; faults of opening and of reading become JournalError.
+
+    It is not locked.
+    """
     try:
-        if path.exists() and not path.is_file():
-            raise JournalError(f"{path}: it is not a file; name a journal")
-        data = path.read_bytes()
+        # What is no file must not hold up the reader: a pipe waits for its writer.
+        with open(path, "rb", opener=_without_waiting) as file:
+            yield file
     except FileNotFoundError:
         raise JournalError(f"{path}: there is no such journal; check the name") from None
+    except IsADirectoryError:
+        raise JournalError(f"{path}: it is not a file; name a journal") from None
     except OSError as error:
         raise JournalError(
             f"{path}: cannot read the journal ({error.strerror or error}); check that you may "
             "read it, and its disk"
         ) from error
-    return read_whole_part(data, codec)
 
 
-def _next(line: bytes, records: list[Record]) -> Record:
+def _without_waiting(path: str, flags: int) -> int:
+    fd = os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
+    if not stat.S_ISREG(os.fstat(fd).st_mode):
+        os.close(fd)
+        raise IsADirectoryError
+    return fd
+
+
+def next_record(line: bytes, count: int, head: str) -> Record:
+    """Read the line after so many records, the last of which has this hash.
+
+    ValueError says in a few words why it cannot be.
+    """
     record = parse(line)
-    wrong = follows(record, len(records) + 1, records[-1].hash if records else FIRST_PREV)
+    wrong = follows(record, count + 1, head)
     if wrong is not None:
         raise ValueError(wrong)
     return record
+
+
+def _next(line: bytes, records: list[Record]) -> Record:
+    return next_record(line, len(records), records[-1].hash if records else FIRST_PREV)
 
 
 def _is_next(line: bytes, records: list[Record]) -> bool:
@@ -154,7 +185,8 @@ def _is_next(line: bytes, records: list[Record]) -> bool:
     return True
 
 
-def _fields(record: Record) -> dict[str, Any]:
+def fields(record: Record) -> dict[str, Any]:
+    """Give an event's fields as its codec takes them."""
     return {**record.payload, "kind": record.kind}
 
 

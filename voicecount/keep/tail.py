@@ -6,15 +6,12 @@ anew: nothing of the old one stays.
 """
 
 import os
-import stat
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO, Generic, TypeVar
 
 from voicecount.errors import JournalError
-from voicecount.keep.reading import OWN, Codec, Damage
-from voicecount.keep.record import FIRST_PREV, Record, follows, parse
+from voicecount.keep.reading import OWN, Codec, Damage, fields, next_record, opened
+from voicecount.keep.record import FIRST_PREV, Record
 
 E = TypeVar("E")
 
@@ -51,7 +48,7 @@ class Tail(Generic[E]):
 
     def poll_nothing(self) -> None:
         """Raise JournalError when the file is not there, is no file, or cannot be read."""
-        with _opened(self.path):
+        with opened(self.path):
             pass
 
     def poll(self) -> tuple[bool, list[E]]:
@@ -61,7 +58,7 @@ class Tail(Generic[E]):
         """
         anew = False
         events: list[E] = []
-        with _opened(self.path) as file:
+        with opened(self.path) as file:
             state = os.fstat(file.fileno())
             identity = (state.st_dev, state.st_ino)
             # A number of a file is given out again, and an unfinished line is cut off by a resume:
@@ -93,7 +90,7 @@ class Tail(Generic[E]):
             try:
                 record = self._next(line)
                 if not record.kind.startswith(OWN):
-                    events.append(self._codec.decode({**record.payload, "kind": record.kind}))
+                    events.append(self._codec.decode(fields(record)))
             except (ValueError, KeyError, TypeError, JournalError) as error:
                 self.damage = Damage(self.records + 1, self._offset, str(error))
                 break
@@ -104,11 +101,7 @@ class Tail(Generic[E]):
         return events
 
     def _next(self, line: bytes) -> Record:
-        record = parse(line)
-        wrong = follows(record, self.records + 1, self.head)
-        if wrong is not None:
-            raise ValueError(wrong)
-        return record
+        return next_record(line, self.records, self.head)
 
     def _look_at_unfinished(self, rest: bytes) -> None:
         """Find a line feed that was changed: no cut leaves a whole record and one byte more."""
@@ -117,29 +110,3 @@ class Tail(Generic[E]):
         except ValueError:
             return
         self.damage = Damage(self.records + 1, self._offset, "its last byte is not a line feed")
-
-
-@contextmanager
-def _opened(path: Path) -> Iterator[BinaryIO]:
-    """Open a journal for reading; faults of opening and of reading become JournalError."""
-    try:
-        # What is no file must not hold up the reader: a pipe waits for its writer.
-        with open(path, "rb", opener=_without_waiting) as file:
-            yield file
-    except FileNotFoundError:
-        raise JournalError(f"{path}: there is no such journal; check the name") from None
-    except IsADirectoryError:
-        raise JournalError(f"{path}: it is not a file; name a journal") from None
-    except OSError as error:
-        raise JournalError(
-            f"{path}: cannot read the journal ({error.strerror or error}); check that you may "
-            "read it, and its disk"
-        ) from error
-
-
-def _without_waiting(path: str, flags: int) -> int:
-    fd = os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
-    if not stat.S_ISREG(os.fstat(fd).st_mode):
-        os.close(fd)
-        raise IsADirectoryError
-    return fd
