@@ -18,6 +18,7 @@ import time
 from collections import Counter, deque
 from dataclasses import dataclass, field
 from pathlib import Path
+from statistics import median
 from typing import Any
 
 from benchmarks.live_case import SOUND, Case, Materials
@@ -54,7 +55,10 @@ CALLED = {
 """What has to be stored of each line that the team calls."""
 WARM_SECONDS = 1800.0
 """By then every kind of moment has come, and what is kept for good is there."""
-SAMPLE_SECONDS = 900.0
+SAMPLE_SECONDS = 60.0
+SPAN_SECONDS = 900.0
+"""The growth is that of the median over so long: one look may fall into an utterance."""
+LOOKS = round(SPAN_SECONDS / SAMPLE_SECONDS)
 MEDIAN_DB = -26.0
 """What a sound check measures of these voices: their loud parts are at VOICE_DB."""
 MOST_GROWTH = 0.05
@@ -156,14 +160,17 @@ class Machine:
             return
         self._next += SAMPLE_SECONDS
         self.rows.append((seconds, memory(), threading.active_count(), files()))
-        if not last:
+        if not last and (len(self.rows) - 1) % LOOKS == 0:
             print(f"{seconds / 3600:5.2f} h: {self.rows[-1][1]:.0f} MB", flush=True)
 
     @property
     def growth(self) -> float | None:
-        """Give the growth from the first look after warming up to the last, as a share."""
-        warm = [row for row in self.rows if row[0] >= WARM_SECONDS]
-        return warm[-1][1] / warm[0][1] - 1.0 if len(warm) > 1 else None
+        """Give the growth from the first span after warming up to the last, as a share."""
+        warm = [(at, mb) for at, mb, _, _ in self.rows if at >= WARM_SECONDS]
+        if len(warm) < 2:
+            return None
+        first = median(mb for at, mb in warm if at <= warm[0][0] + SPAN_SECONDS)
+        return median(mb for at, mb in warm if at >= warm[-1][0] - SPAN_SECONDS) / first - 1.0
 
 
 def memory() -> float:
@@ -266,7 +273,12 @@ def figures(
     return {
         "hours of sound": round(hours, 3),
         "seconds it took": round(took, 1),
-        "memory, MB, at": {f"{at / 3600:.2f} h": round(mb) for at, mb, _, _ in machine.rows},
+        "memory, MB, at": {
+            f"{at / 3600:.2f} h": round(mb) for at, mb, _, _ in machine.rows[::LOOKS]
+        },
+        "memory, MB, least and most": [
+            round(k([row[1] for row in machine.rows])) for k in (min, max)
+        ],
         "growth since warm, share": machine.growth,
         "threads, first and last": [machine.rows[0][2], machine.rows[-1][2]],
         "open files, first and last": [machine.rows[0][3], machine.rows[-1][3]],
