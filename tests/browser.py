@@ -48,11 +48,12 @@ document.addEventListener('securitypolicyviolation',
 
 SIGNS = """
 (() => {
-  const shown = { gone: null, cut: null };
+  const shown = { gone: null, cut: null, slow: null };
   const look = () => {
     const gone = document.querySelector('.hears.gone') !== null;
+    const slow = document.querySelector('.hears.slow') !== null;
     const cut = !document.getElementById('cut').hidden;
-    for (const [name, there] of [['gone', gone], ['cut', cut]]) {
+    for (const [name, there] of [['gone', gone], ['cut', cut], ['slow', slow]]) {
       if (!there) shown[name] = null;
       else if (shown[name] === null) shown[name] = Date.now() / 1000;
     }
@@ -63,7 +64,7 @@ SIGNS = """
   window.shown = shown;
 })();
 """
-"""Keeps the time, in seconds of the day's clock, since when a page says each of the two things."""
+"""Keeps the time, in seconds of the day's clock, since when a page says each of three things."""
 
 
 def chromium() -> str | None:
@@ -146,6 +147,7 @@ class Assistant:
         self._stop = threading.Event()
         self._thread: threading.Thread | None = None
         self._beat = 0
+        self._still_at: float | None = None
         self.last_beat = 0.0
         """When it beat last, in seconds of the day's clock."""
         self.state: dict[str, Any] = {
@@ -190,13 +192,20 @@ class Assistant:
             self._thread.join()
         return self.last_beat
 
+    def hang(self) -> float:
+        """Go on to beat, and with nothing else; give since when, day's clock."""
+        with self._lock:
+            self._still_at = time.time()
+            return self._still_at
+
     def _run(self) -> None:
         while not self._stop.wait(self._every):
             self.tell()
 
     def _write(self) -> None:
         self._beat += 1
-        self._file.write({"beat": self._beat, **self.state})
+        still = 0.0 if self._still_at is None else round(time.time() - self._still_at, 1)
+        self._file.write({"beat": self._beat, "still": still, **self.state})
         self.last_beat = time.time()
 
 
@@ -290,7 +299,7 @@ class Page:
         self.until(rf"/\b{number}, head/.test({place})")
 
     def since(self, sign: str) -> float:
-        """Wait for a sign (``gone`` or ``cut``); give since when it is shown, day's clock."""
+        """Wait for a sign (``gone``, ``cut``, ``slow``); give since when, day's clock."""
         return float(self.until(f"window.shown.{sign}"))
 
 

@@ -2,9 +2,10 @@
 
 from typing import Any
 
+import made_facts
+
 from voicecount.report.facts import (
     CaseFacts,
-    Chain,
     CountFacts,
     DiscrepancyFacts,
     HappeningFacts,
@@ -32,66 +33,26 @@ def when(record: int) -> Moment:
 
 def line(number: int, item: str, **more: Any) -> LineFacts:
     """Give a stored line that the circulator confirmed, unless something else is told."""
-    values: dict[str, Any] = {
-        "line": number,
-        "item": item,
-        "place": None,
-        "numbers": (1, 2, 3),
-        "pieces": None,
-        "counted": 3,
-        "form": "run",
-        "entry": "first",
-        "stands": True,
-        "confirmed": True,
-        "stored": when(number),
-        "by": "scrub",
-        "answered": when(number + 1),
-        "answered_by": "circulator",
-        **more,
-    }
-    return LineFacts(**values)
+    values: dict[str, Any] = {"stored": when(number), "answered": when(number + 1), **more}
+    return made_facts.line(number, item, **values)
 
 
 def item_sum(item: str, **more: Any) -> SumFacts:
     """Give what an item came to in a count."""
-    values: dict[str, Any] = {
-        "item": item,
-        "places": (),
-        "counted": 41,
-        "inside": 0,
-        "tucked": 0,
-        "expected": 41,
-        "off": 0,
-        "confirmed": True,
-        "flags": (),
-        **more,
-    }
-    return SumFacts(**values)
+    return made_facts.item_sum(item, **{"counted": 41, "expected": 41, **more})
 
 
 def count(number: int, kind: str, title: str, **more: Any) -> CountFacts:
     """Give a finished count."""
     values: dict[str, Any] = {
-        "number": number,
         "id": kind,
         "kind": kind,
         "title": title,
-        "places": (),
         "opened": when(10 * number),
         "finished": when(10 * number + 9),
-        "result": "baseline",
-        "lines": (),
-        "sums": (),
-        "unconfirmed": (),
-        "differing": (),
-        "left": (),
-        "refused": 0,
-        "disputed": 0,
-        "recounted": 0,
-        "interruptions": 0,
         **more,
     }
-    return CountFacts(**values)
+    return made_facts.count(number, **values)
 
 
 def step(record: int, name: str, **more: Any) -> StepFacts:
@@ -102,50 +63,32 @@ def step(record: int, name: str, **more: Any) -> StepFacts:
 def difference(number: int, **more: Any) -> DiscrepancyFacts:
     """Give a difference that nobody closed."""
     values: dict[str, Any] = {
-        "number": number,
         "item": RIBBON,
-        "differs": "line",
-        "counted": 52,
         "expected": 55,
         "off": -3,
-        "place": None,
+        "off_now": -3,
         "count": 2,
         "opened": when(30),
-        "steps": (),
-        "closed": None,
-        "settled": None,
         **more,
     }
-    return DiscrepancyFacts(**values)
+    return made_facts.difference(number, **values)
 
 
 def told(record: int, what: str, **more: Any) -> HappeningFacts:
     """Give something that was told."""
-    return HappeningFacts(**{"when": when(record), "what": what, "count": None, **more})
+    return made_facts.told(when(record), what, **more)
 
 
 def inside(item: str, n: int, **more: Any) -> InsideFacts:
     """Give something that is in the patient."""
-    values: dict[str, Any] = {
-        "item": item,
-        "site": "pelvis",
-        "n": n,
-        "on_purpose": True,
-        "removal": "on_ward",
-        "when": when(60),
-        **more,
-    }
-    return InsideFacts(**values)
+    return made_facts.inside(item, n, **{"removal": "on_ward", "when": when(60), **more})
 
 
 def _items(name: str) -> tuple[ItemFacts, ...]:
     ribbon: dict[str, Any] = {
-        "id": RIBBON,
         "name": name,
-        "group": "sponges",
         "sheet": 41,
         "pack": 43,
-        "pieces": 1,
         "initial": 41,
         "added": 17,
         "changed": 19,
@@ -157,23 +100,13 @@ def _items(name: str) -> tuple[ItemFacts, ...]:
         "passed_off": 47,
     }
     hook: dict[str, Any] = {
-        "id": HOOK,
-        "name": "hook",
         "group": "instruments",
         "sheet": None,
-        "pack": None,
         "pieces": 5,
         "initial": None,
-        "added": 0,
-        "changed": 0,
-        "explained": 0,
-        "handed_over": 0,
         "expected": None,
-        "tucked": 0,
-        "inside": 0,
-        "passed_off": 0,
     }
-    return ItemFacts(**ribbon), ItemFacts(**hook)
+    return made_facts.item(RIBBON, **ribbon), made_facts.item(HOOK, **hook)
 
 
 def _counts() -> tuple[CountFacts, ...]:
@@ -240,6 +173,7 @@ def _differences() -> tuple[DiscrepancyFacts, ...]:
             step(36, "charge", answer="not_done"),
             step(37, "image", answer="nothing_seen", reader="radiologist"),
         ),
+        off_now=-2,
         closed=when(39),
         settled="found",
         n=89,
@@ -253,8 +187,7 @@ def _differences() -> tuple[DiscrepancyFacts, ...]:
         place="off_field",
         count=0,
         off=2,
-        counted=57,
-        expected=55,
+        off_now=2,
         steps=(
             step(41, "tell", answer="not_done", reason="other_reason"),
             step(42, "image", answer="not_done", reason="too_ill"),
@@ -295,25 +228,20 @@ def _in_patient() -> tuple[InsideFacts, ...]:
 
 def case(name: str = "ribbon gauze", **more: Any) -> CaseFacts:
     """Give the whole case. ``name`` is that of its first item."""
+    chain = made_facts.chain(
+        HEAD,
+        records=97,
+        spoken="alfa one alfa one",
+        notes=("record 5: the wall clock went back",),
+    )
     values: dict[str, Any] = {
         "given": (("Case", "R 4711"), ("Room", "  ")),
         "journal": "made-up.vcj",
         "made": "2031-05-06T09:00:00Z",
         "made_by": "voicecount 9.9.9",
-        "chain": Chain(
-            whole=True,
-            records=97,
-            head=HEAD,
-            digits=HEAD[:8],
-            spoken="alfa one alfa one",
-            notes=("record 5: the wall clock went back",),
-        ),
         "title": "Made-up operation",
         "sheet": "b2" * 32,
         "software": "voicecount 9.9.8",
-        "recogniser": "typed",
-        "voice": "none",
-        "roles_told_apart": True,
         "began": when(1),
         "ended": when(97),
         "closed": when(96),
@@ -329,9 +257,8 @@ def case(name: str = "ribbon gauze", **more: Any) -> CaseFacts:
         "discrepancies": _differences(),
         "in_patient": _in_patient(),
         "sound": (SoundFacts(when=when(2), what="sound_checked", text="Both are heard."),),
-        "heard": HeardFacts(utterances=101, accepted=103, ignored=107, asked=(("faint", 109),)),
-        "events": (),
+        "heard": HeardFacts(utterances=319, accepted=103, ignored=107, asked=(("faint", 109),)),
         "cautions": ("The two people decide.",),
         **more,
     }
-    return CaseFacts(**values)
+    return made_facts.case(values.pop("chain", chain), **values)

@@ -1,20 +1,17 @@
 """Hand-made facts of many cases: known ones for single checks, random ones for a second sum."""
 
-from collections.abc import Sequence
 from typing import Any
 
+import made_facts
 from hypothesis import strategies as st
 
 from voicecount.count.case_events import Difference, Settled
 from voicecount.report.facts import (
     CaseFacts,
-    Chain,
     CountFacts,
     DiscrepancyFacts,
-    HappeningFacts,
     HeardFacts,
     InsideFacts,
-    ItemFacts,
     LineFacts,
     Moment,
 )
@@ -28,20 +25,7 @@ def moment(at: float, wall: str = "2026-03-02T08:00:00Z") -> Moment:
 
 
 def line(number: int = 1, *, stands: bool = True, confirmed: bool = True) -> LineFacts:
-    return LineFacts(
-        line=number,
-        item="lap",
-        place=None,
-        numbers=(5,),
-        pieces=None,
-        counted=5,
-        form="total",
-        entry="first",
-        stands=stands,
-        confirmed=confirmed,
-        stored=moment(1),
-        by="scrub",
-    )
+    return made_facts.line(number, "lap", stands=stands, confirmed=confirmed)
 
 
 def count(
@@ -51,68 +35,41 @@ def count(
     opened: float = 0.0,
     lasted: float | None = 60.0,
     result: str | None = "baseline",
-    lines: Sequence[LineFacts] = (),
-    refused: int = 0,
-    disputed: int = 0,
-    recounted: int = 0,
-    interruptions: int = 0,
     id_: str | None = None,
+    **more: Any,
 ) -> CountFacts:
-    return CountFacts(
-        number=number,
-        id=id_ or kind,
-        kind=kind,
-        title=f"{kind} count",
-        places=(),
-        opened=moment(opened),
-        finished=None if lasted is None else moment(opened + lasted),
-        result=None if lasted is None else result,
-        lines=tuple(lines),
-        sums=(),
-        unconfirmed=(),
-        differing=(),
-        left=(),
-        refused=refused,
-        disputed=disputed,
-        recounted=recounted,
-        interruptions=interruptions,
-    )
+    values: dict[str, Any] = {
+        "id": id_ or kind,
+        "kind": kind,
+        "title": f"{kind} count",
+        "opened": moment(opened),
+        "finished": None if lasted is None else moment(opened + lasted),
+        "result": None if lasted is None else result,
+    }
+    return made_facts.count(number, **values, **more)
 
 
 def difference(
     number: int = 1,
     item: str = "lap",
     *,
-    differs: str = "line",
-    count: int = 1,
     off: int = -1,
+    off_now: int = -1,
     settled: str | None = "found",
     took: float = 90.0,
+    **more: Any,
 ) -> DiscrepancyFacts:
-    return DiscrepancyFacts(
-        number=number,
-        item=item,
-        differs=differs,
-        counted=10 + off,
-        expected=10,
-        off=off,
-        place=None,
-        count=count,
-        opened=moment(100),
-        steps=(),
-        closed=None if settled is None else moment(100 + took),
-        settled=settled,
-    )
+    closed = None if settled is None else moment(100 + took)
+    ends: dict[str, Any] = {"opened": moment(100), "closed": closed, "settled": settled}
+    return made_facts.difference(number, item, off=off, off_now=off_now, **ends, **more)
 
 
 def happening(what: str, *, permanent: bool | None = None, back: bool | None = None) -> Any:
-    return HappeningFacts(when=moment(5), what=what, count=None, permanent=permanent, back=back)
+    return made_facts.told(moment(5), what, permanent=permanent, back=back)
 
 
 def inside(item: str = "lap", n: int = 1, *, on_purpose: bool = True) -> InsideFacts:
-    return InsideFacts(
-        item=item, site="abdomen", n=n, on_purpose=on_purpose, removal=None, when=moment(9)
-    )
+    return made_facts.inside(item, n, on_purpose=on_purpose)
 
 
 def case(name: str = "a.vcj", *, damage: str | None = None, **other: Any) -> CaseFacts:
@@ -121,54 +78,15 @@ def case(name: str = "a.vcj", *, damage: str | None = None, **other: Any) -> Cas
     wall = other.pop("wall", "2026-03-02T08:00:00Z")
     facts: dict[str, Any] = {
         "journal": name,
-        "made": "2026-04-01T10:00:00Z",
-        "made_by": "voicecount 0.1.0",
-        "chain": Chain(
-            whole=damage is None, damage=damage, records=20, head=head, digits=head[:8], spoken=""
-        ),
         "title": "Caesarean section",
         "sheet": f"sheet of {name}",
-        "software": "voicecount 0.1.0",
-        "recogniser": "typed",
-        "voice": "none",
-        "roles_told_apart": True,
         "began": moment(0, wall),
         "ended": moment(3600, wall),
         "closed": moment(3600, wall),
-        "sessions": (),
-        "team": (),
-        "items": tuple(item(name, group) for name, group in GROUPS.items()),
-        "counts": (),
-        "due": (),
-        "happenings": (),
-        "discrepancies": (),
-        "in_patient": (),
-        "sound": (),
-        "heard": None,
-        "events": (),
-        "cautions": (),
+        "items": tuple(made_facts.item(name, group=group) for name, group in GROUPS.items()),
     }
-    return CaseFacts(**{**facts, **other})
-
-
-def item(name: str, group: str) -> ItemFacts:
-    return ItemFacts(
-        id=name,
-        name=name,
-        group=group,
-        sheet=10,
-        pack=None,
-        pieces=1,
-        initial=10,
-        added=0,
-        changed=0,
-        explained=0,
-        handed_over=0,
-        expected=10,
-        tucked=0,
-        inside=0,
-        passed_off=0,
-    )
+    chain = made_facts.chain(head, whole=damage is None, damage=damage, records=20)
+    return made_facts.case(chain, **{**facts, **other})
 
 
 _SMALL = st.integers(0, 4)
@@ -209,6 +127,7 @@ DIFFERENCES = st.builds(
     differs=st.sampled_from([kind.value for kind in Difference]),
     count=st.integers(0, 5),
     off=st.sampled_from([-2, -1, 1]),
+    off_now=st.sampled_from([-2, 0, 1]),
     settled=st.none() | st.sampled_from([end.value for end in Settled]),
     took=_SECONDS,
 )

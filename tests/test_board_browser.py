@@ -7,6 +7,7 @@ page's structure, and from memory ISO 9241-303 for the height of letters. Skippe
 
 import json
 import math
+import re
 import shutil
 import subprocess
 import time
@@ -24,7 +25,12 @@ from voicecount.count.roles import Role
 
 pytestmark = pytest.mark.skipif(chromium() is None, reason=MISSING)
 
-SCREENS = {"wall": (1920, 1080), "old": (1024, 768), "upright": (800, 1280)}
+SCREENS = {
+    "wall": (1920, 1080),
+    "old": (1024, 768),
+    "tablet": (1280, 800),
+    "upright": (800, 1280),
+}
 HOSTILE = (
     "<script>alert(1)</script>",
     "{{7*7}}${7*7}",
@@ -245,7 +251,7 @@ def sideways(page: Page) -> list[str]:
               const wide = root.scrollWidth > root.clientWidth ? ['page ' + root.scrollWidth] : [];
               for (const one of document.querySelectorAll('main *, #cut')) {
                 const box = one.getBoundingClientRect();
-                const cut = one.closest('.heard, .title');
+                const cut = one.closest('.heard, .title, .left');
                 if (!cut && box.width && (box.right > root.clientWidth + 1 || box.left < -1))
                   wide.push(`${one.tagName} ${one.className} ${box.left} ${box.right}`);
               }
@@ -272,13 +278,95 @@ def test_the_two_biggest_things_are_on_the_first_screen(
                 page.until(LISTENS)
                 assert hidden(page) == [], screen
                 assert sideways(page) == [], screen
-                if screen == "wall":  # nobody scrolls there: what is in the patient is below
-                    assert page.page.evaluate(BELOW) <= 0
+                # Nobody scrolls: what is in the patient is below.
+                assert page.page.evaluate(BELOW) <= 0, screen
+                assert told_lines(page) == lines, screen
         room.assistant.die()
         for screen in SCREENS:
             with seen(browser, room, screen) as page:
                 page.since("gone")
                 assert hidden(page) == [], f"{screen}, gone"
+                if not differing:  # else the banner takes the place of the last lines of text
+                    assert page.page.evaluate(BELOW) <= 0, f"{screen}, gone"
+                assert told_lines(page) == lines, f"{screen}, gone"
+
+
+def told_lines(page: Page) -> int:
+    """Give how many lines can be read one by one, with those whose number is told."""
+    shown = "[...document.querySelectorAll('tr[data-rank]')].filter((one) => !one.hidden).length"
+    more = re.match(r"(\d+) more lines: (.*)", page.text(".lines .hidden"))
+    left_out = int(more[1]) if more else 0
+    by_state = [int(one.split()[0]) for one in more[2].split(", ")] if more else []
+    assert sum(by_state) == left_out
+    return int(page.page.evaluate(shown)) + left_out
+
+
+@pytest.mark.parametrize("names", [("clamp",), ("long name of an item of the sheet",)], ids=len)
+def test_a_long_sheet_without_places_needs_no_scrolling(
+    browser: Any, tmp_path: Path, names: tuple[str, ...]
+) -> None:
+    """Sixty lines, on every screen, before and after a number; when it is turned, too."""
+    talk = Talk(made_sheet(60))
+    opened = list(talk.events)
+    for item in talk.sheet.items[:9]:
+        talk.both(item.id, 4)
+    for events in (opened, talk.events):
+        with Room(tmp_path, records_with(tmp_path, named(events, names))) as room:
+            for screen, (width, height) in SCREENS.items():
+                with seen(browser, room, screen) as page:
+                    page.until(LISTENS)
+                    for _ in range(2):
+                        assert page.page.evaluate(BELOW) <= 0, screen
+                        assert page.page.evaluate(OVER) == [0, 0], screen
+                        assert told_lines(page) == 60, screen
+                        page.page.set_viewport_size({"width": height, "height": width})
+                        page.page.evaluate(DRAWN)
+
+
+DRAWN = "new Promise((go) => requestAnimationFrame(() => requestAnimationFrame(go)))"
+OVER = """[document.documentElement.scrollHeight - innerHeight,
+  document.documentElement.scrollWidth - innerWidth]"""
+
+SMALL = """[...document.querySelectorAll('main *')].filter((one) =>
+  [...one.childNodes].some((node) => node.nodeType === 3 && node.textContent.trim())
+    && one.getBoundingClientRect().width && parseFloat(getComputedStyle(one).fontSize) < 24
+).map((one) => `${one.tagName} ${one.className} ${getComputedStyle(one).fontSize}`)"""
+
+
+@pytest.mark.parametrize("differing", [0, 1, 4])
+def test_nothing_is_too_small_for_a_wall(browser: Any, tmp_path: Path, differing: int) -> None:
+    """At 1080 lines no word has letters below 24 pixels; the two biggest have 60 at least.
+
+    Common practice, no source; the angles of the biggest are checked below.
+    """
+    for events in (by_place(30, differing=differing), Talk(made_sheet(60)).events):
+        with (
+            Room(tmp_path, records_with(tmp_path, events)) as room,
+            seen(browser, room) as page,
+        ):
+            page.until(LISTENS)
+            assert page.page.evaluate(SMALL) == []
+            for part in (".next .who", ".line .number"):
+                assert page.page.evaluate(CAPITAL, part)["size"] >= 60
+
+
+def test_what_is_called_now_is_outlined(browser: Any, room: Room) -> None:
+    """One row, that of the big line: due, called, and called at another one than was due."""
+    outlined = "[...document.querySelectorAll('tr.current th')].map((one) => one.innerText)"
+    said = {"role": "scrub", "text": "skin blade one", "item": "skin_blade", "at": 3.0}
+    with seen(browser, room) as page:
+        page.until(LISTENS)
+        assert page.page.evaluate(outlined) == ["lap sponge"]
+        room.assistant.tell(partial=said)
+        page.until("document.querySelector('.heard') !== null")
+        assert page.page.evaluate(outlined) == ["skin blade"]
+        assert page.text(".next .what") == "Calling skin blade"
+        room.assistant.tell(partial=None)
+        room.assistant.add(*records_of()[1:4])
+        page.until_record(4)
+        assert page.page.evaluate(outlined) == ["lap sponge"]
+        assert page.text(".line h2") == "Confirmed line"
+        assert page.text(".line .then") == "next: suture needle"
 
 
 def hidden(page: Page) -> list[str]:
@@ -311,6 +399,23 @@ def test_an_assistant_that_is_gone_is_told(browser: Any, room: Room) -> None:
         room.assistant.beat()
         page.until(LISTENS)
         assert page.text(".stale") == ""
+
+
+def test_an_assistant_that_hangs_is_told_first_as_late_and_then_as_gone(
+    browser: Any, room: Room
+) -> None:
+    """It beats on, and its work stands still; within limits that only a hang exceeds."""
+    with seen(browser, room) as page:
+        page.until(LISTENS)
+        since = room.assistant.hang()
+        slow = page.since("slow")
+
+        assert 0 < slow - since < 4
+        assert page.text(".next .who") == "The assistant"
+        assert page.text(".stale") == ""
+        gone = page.since("gone")
+        assert slow < gone < since + 18
+        assert "Do not go by this board" in page.text(".stale")
 
 
 def test_a_board_that_is_cut_off_says_so_and_goes_on_by_itself(browser: Any, room: Room) -> None:

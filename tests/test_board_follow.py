@@ -14,8 +14,9 @@ import pytest
 from board_rig import WHOLE, Wall, keep, now
 from test_account import BASE, SHORT, line, opened
 
-from voicecount.board.follow import GONE_SECONDS, Following
+from voicecount.board.follow import GONE_SECONDS, SLOW_SECONDS, STUCK_SECONDS, Following
 from voicecount.board.hub import LOOK_SECONDS
+from voicecount.board.now import BEAT_SECONDS
 from voicecount.board.view import board
 from voicecount.commands.journals import CODEC
 from voicecount.count.events import CaseClosed
@@ -95,6 +96,49 @@ def test_how_long_it_is_silent_goes_on(wall: Wall) -> None:
         told.append(board(wall.look()).silent)
     assert told[-1] == "No sign of life for 8 s"
     assert len(set(told)) == 8
+
+
+def test_an_assistant_that_hangs_is_told_within_two_seconds(wall: Wall) -> None:
+    """It beats and its work stands still: first it has not answered, then it is gone.
+
+    However long it may work on what was said, both are said while it lasts. No source for the two
+    seconds but the project's own promise.
+    """
+    wall.alive()
+    beat, seen = 0.0, dict[str, float]()
+    for look in range(1, 260):
+        now = look * LOOK_SECONDS
+        wall.clock.advance(LOOK_SECONDS)
+        if now - beat >= BEAT_SECONDS:
+            beat = now
+            wall.beats(still=round(now, 1))
+        seen.setdefault(board(wall.look()).hears, now)
+    assert list(seen) == ["hears", "slow", "gone"]
+    assert SLOW_SECONDS <= seen["slow"] < 2
+    assert STUCK_SECONDS <= seen["gone"] < STUCK_SECONDS + BEAT_SECONDS + 2 * LOOK_SECONDS
+    assert not wall.look().fresh
+    told = board(wall.look()).silent
+    assert told == "No sign of life for 13 s"
+    wall.beats(still=0.0)
+    assert board(wall.look()).hears == "hears"
+
+
+def test_short_work_is_no_news(wall: Wall) -> None:
+    """As long as a line's words take to be heard, nothing is told and nothing is sent."""
+    wall.alive()
+    for still in (0.4, 0.8, 1.1, 0.0):
+        wall.beats(still=still)
+        wall.clock.advance(0.4)
+        assert wall.following.look() is None
+
+
+@pytest.mark.parametrize("still", ["1", None, -1.0, float("nan"), []])
+def test_a_state_that_says_nothing_of_its_work(wall: Wall, still: Any) -> None:
+    """What is no number of seconds is not believed, nor is the beat beside it."""
+    wall.alive()
+    wall.clock.advance(GONE_SECONDS + 0.1)
+    wall.beats(still=still)
+    assert not wall.look().fresh
 
 
 def test_it_comes_back(wall: Wall) -> None:

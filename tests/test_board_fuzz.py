@@ -38,7 +38,7 @@ REFUSED = {
     )
 }
 TOKEN = {"name": "token", "in": "query", "required": False, "schema": {"type": "string"}}
-COOKIE = {"name": "voicecount_board", "in": "cookie", "schema": {"type": "string"}}
+COOKIE = {"name": "voicecount_board_80", "in": "cookie", "schema": {"type": "string"}}
 NAME = {"name": "name", "in": "path", "required": True, "schema": {"type": "string"}}
 
 

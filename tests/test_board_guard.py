@@ -15,10 +15,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from voicecount.board import guard as board_guard
-from voicecount.board.guard import COOKIE, HEADERS, POLICY, Guard
+from voicecount.board.guard import HEADERS, POLICY, Guard
 
 HOSTS = ("127.0.0.1", "localhost", "[::1]", "Board.Example")
 TOKEN = "tok-EN_123"  # noqa: S105 - of a test
+PORT = 8460
+COOKIE = f"voicecount_board_{PORT}"
 
 
 class Answer:
@@ -52,6 +54,7 @@ def ask(
     token: str | None = None,
     host: bytes | None = b"127.0.0.1:8460",
     headers: tuple[tuple[bytes, bytes], ...] = (),
+    server: tuple[str, int] | None = ("127.0.0.1", PORT),
 ) -> Answer:
     """Ask a guard whose application answers everything with "inside"."""
     answer = Answer()
@@ -75,6 +78,7 @@ def ask(
         "raw_path": path.encode(),
         "query_string": query,
         "headers": [*([] if host is None else [(b"host", host)]), *headers],
+        "server": server,
     }
     asyncio.run(Guard(app, HOSTS, token)(scope, receive, send))
     if answer.messages:
@@ -250,6 +254,19 @@ def test_the_token_goes_from_the_address_into_a_cookie() -> None:
     assert (found["httponly"], found["samesite"], found["path"]) == (True, "Strict", "/")
     assert (found["domain"], found["expires"], found["max-age"]) == ("", "", "")
     assert ask(token=TOKEN, headers=cookie(f"{found.key}={found.value}")).status == 200
+
+
+def test_boards_on_one_host_have_a_cookie_each() -> None:
+    """RFC 6265, 8.5: cookies are not kept apart by port, so their names have to be."""
+    keys = set()
+    for server in (("127.0.0.1", PORT), ("127.0.0.1", PORT + 1), None):
+        answer = ask(query=b"token=" + TOKEN.encode(), token=TOKEN, server=server)
+        (found,) = SimpleCookie(answer.all("set-cookie")[0]).values()
+        keys.add(found.key)
+        for other in (("127.0.0.1", PORT), ("127.0.0.1", PORT + 1), None):
+            again = ask(token=TOKEN, headers=cookie(f"{found.key}={TOKEN}"), server=other)
+            assert (again.status == 200) is (other == server)
+    assert len(keys) == 3
 
 
 @pytest.mark.parametrize("path", ["/", "/changes", "/health", "/static/board.js", "/nothing"])

@@ -150,7 +150,7 @@ def test_no_header_is_brought_in(closed: Server, where: str, line: str) -> None:
     elif where == "host":
         host += evil
     else:
-        cookie = f"voicecount_board={evil}"
+        cookie = f"voicecount_board_{closed.port}={evil}"
     text = f"GET {target} HTTP/1.1\r\nHost: {host}\r\nCookie: {cookie}\r\nConnection: close\r\n\r\n"
     answer = closed.raw(text.encode("latin-1"))
     headers = checked(answer, 400, 401, 404, 421)
@@ -163,7 +163,8 @@ def test_the_right_token_with_a_line_end_after_it(closed: Server) -> None:
     """What is set as a cookie is our own token, never what was sent."""
     headers = checked(closed.get(f"{closed.query}&x=%0d%0aSet-Cookie:%20evil=1"), 303)
     (value,) = [value for name, value in headers if name == "set-cookie"]
-    assert value.startswith(f"voicecount_board={closed.query.partition('=')[2]}; HttpOnly")
+    token = closed.query.partition("=")[2]
+    assert value.startswith(f"voicecount_board_{closed.port}={token}; HttpOnly")
     assert ("location", "/") in headers
 
 

@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
+from urllib.request import HTTPCookieProcessor, ProxyHandler, build_opener
 
 import pytest
 from board_rig import WHOLE
@@ -291,6 +292,19 @@ def test_a_network_board_gives_nothing_without_its_token(journal: Path) -> None:
         cookie = found["set-cookie"].partition(";")[0]
         assert head_of(server.get("/", f"Cookie: {cookie}"))[0] == 200
         assert sum("token" in line for line in server.told) == 1
+
+
+def test_two_boards_of_one_host_do_not_throw_each_other_out(journal: Path) -> None:
+    """Outside: a client's cookies, the standard library's jar; like RFC 6265 it knows no ports."""
+    opener = build_opener(ProxyHandler({}), HTTPCookieProcessor())
+    network = ("--listen", "0.0.0.0", "--name", "127.0.0.1")  # noqa: S104
+    with serving(journal, *network) as one, serving(journal, *network) as other:
+        for server in (one, other):
+            with opener.open(f"http://127.0.0.1:{server.port}{server.query}") as answer:
+                assert answer.status == 200
+        for server in (one, other):
+            with opener.open(f"http://127.0.0.1:{server.port}/health") as answer:
+                assert answer.status == 200
 
 
 # Slow ones and many

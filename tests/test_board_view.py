@@ -12,10 +12,12 @@ from board_rig import board_of, known, now
 from cases import CLOSING, FINAL, INITIAL, LAPS, NEEDLES, begun, case_of, placed, short
 from playing import Play
 from test_account import BASE, CIRC, SCRUB, SHORT, WAIVED, count, differs, incident, line
+from test_unison import together
 
-from voicecount.board import words
+from voicecount.board import page, words
 from voicecount.board.follow import Known
-from voicecount.board.view import Board, board, last_number
+from voicecount.board.turn import last_number
+from voicecount.board.view import Board, board
 from voicecount.count.events import (
     CaseClosed,
     CountFinished,
@@ -24,6 +26,7 @@ from voicecount.count.events import (
     DiscrepancyClosed,
     Event,
     Incident,
+    LineRefused,
     LineTakenBack,
     RecountCalled,
     Settled,
@@ -33,7 +36,9 @@ from voicecount.count.events import (
     Why,
 )
 from voicecount.count.ledger import Ledger
+from voicecount.count.tally import State
 from voicecount.sheet.plan import CountKind
+from voicecount.show.tally import STATES
 from voicecount.words.numbers import in_words
 
 SHEET = case_of(LAPS, NEEDLES, plan=(INITIAL, CLOSING, FINAL))
@@ -76,7 +81,9 @@ def test_every_way_of_being_heard() -> None:
         ("partly", BASE, now(unheard=1), {}),
         ("speaks", BASE, now(speaking=True), {}),
         ("stands_by", stood, now(), {}),
-        ("deaf", BASE, now(hears=False), {}),
+        ("slow", BASE, now(), {"slow": 3}),
+        ("slow", BASE, now(speaking=True), {"slow": 3}),
+        ("deaf", BASE, now(hears=False), {"slow": 3}),
         ("deaf", stood, now(hears=False, speaking=True), {}),
         ("gone", BASE, None, {}),
         ("gone", BASE, now(), {"trouble": "a.vcj, line 4: its content does not fit its hash"}),
@@ -90,6 +97,16 @@ def test_every_way_of_being_heard() -> None:
             assert (shown.next.who, shown.next.what) == words.NEXT[code]
     assert {code for code, *_ in cases} == set(words.HEARS) == set(words.SIGNS)
     assert len(set(words.HEARS.values())) == len(words.HEARS)
+
+
+def test_an_assistant_that_is_late() -> None:
+    """Nobody has to speak before it has answered; for how long it has not is told."""
+    shown = board(known(BASE, now(**reply("question", "scrub")), slow=3))
+    assert (shown.next.who, shown.next.what) == (
+        "The assistant",
+        "Wait. It has not answered for 3 s",
+    )
+    assert (shown.fresh, shown.silent) == (True, "")
 
 
 def test_nobody_is_told_to_go_on_without_an_assistant() -> None:
@@ -151,7 +168,8 @@ def test_who_speaks_next_in_a_count(*, told_apart: bool) -> None:
 def test_who_answers(kind: str, role: str | None, who: str) -> None:
     """After a question or an alert, whoever was asked."""
     found = board_of(play(ONE_TO_TEN, "(wait)").events, **reply(kind, role))
-    assert (found.next.who, found.next.what) == (who, "Answer what was asked")
+    what = "Answer what was asked" if kind == "question" else "Do what it asked for"
+    assert (found.next.who, found.next.what) == (who, what)
     assert found.said is not None
     assert found.said.alert is (kind == "alert")
 
@@ -221,7 +239,8 @@ def test_how_a_line_comes_about() -> None:
     back = [*played.events, taken]
     assert shown_line(board_of(back))[:3] == ("lap sponge", "", "due")
     assert shown_line(board_of(back, partial=voice("lap one", item="lap")))[1:3] == ("1", "calling")
-    assert set(words.LINE) == {"due", "left", "calling", "heard", "waiting", "confirmed", "recount"}
+    assert set(words.TITLES) == set(words.LINE)
+    assert set(words.LINE) == {"due", "calling", "heard", "waiting", "confirmed", "recount"}
 
 
 @pytest.mark.parametrize(
@@ -261,12 +280,106 @@ def test_words_without_an_item_are_never_put_to_another_one() -> None:
     assert shown_line(first) == ("", "3", "calling", "three")
 
 
+def test_a_confirmed_line_is_told_as_confirmed() -> None:
+    """It is no open line any more; which one comes next is told beside it."""
+    played = play()
+    assert titled(board_of(played.events)) == ("Next line", "")
+    played.go(ONE_TO_TEN, "(wait)")
+    assert titled(board_of(played.events)) == ("Open line", "")
+    played.go("circ: five")
+    assert titled(board_of(played.events)) == ("Confirmed line", "next: suture needle")
+    again = board_of(played.events, partial=voice("suture needle one", item="needle"))
+    assert titled(again) == ("Open line", "")
+    played.go("scrub: suture needle four", "(wait)", "circ: four")
+    assert titled(board_of(played.events)) == ("Confirmed line", "no further line is due")
+
+
+def titled(shown: Board) -> tuple[str, str]:
+    assert shown.line is not None
+    return shown.line.title, shown.line.then
+
+
+def outlined(shown: Board) -> list[str]:
+    return [one.item for group in shown.groups for one in group.rows if one.current]
+
+
+def test_the_row_of_the_line_in_hand_is_outlined() -> None:
+    """The one that is being called, as soon as its name is said; else the one in the big line."""
+    played = play()
+    assert outlined(board_of(played.events)) == ["lap"]
+    needle = voice("suture needle one two", item="needle")
+    assert outlined(board_of(played.events, partial=needle)) == ["needle"]
+    assert outlined(board_of(played.events, partial=voice("three"))) == []
+    played.go(ONE_TO_TEN, "(wait)", "circ: five")
+    assert outlined(board_of(played.events)) == ["lap"]
+    assert outlined(board_of(played.events, partial=needle)) == ["needle"]
+    heard = voice("suture needle one two", item="needle", outcome="accepted")
+    assert outlined(board_of(played.events, heard=heard)) == ["needle"]
+    stale = board(known(played.events, now(partial=needle), trouble="x"))
+    assert outlined(stale) == ["lap"]
+    assert outlined(board_of(begun(SHEET).events)) == []
+
+
+def test_a_long_name_is_cut_and_never_its_place() -> None:
+    """Whoever calls has to know where, however long the name is."""
+    long = case_of(
+        {"id": "lap", "say": ["very long name of an item " * 4], "pack": 5, "expect": 5},
+        plan=(INITIAL, CLOSING, FINAL),
+    )
+    played = begun(long, "circ: begin the closing count")
+    shown = board_of(played.events)
+    for text in (shown.next.what, page.short(shown.next.what, 84)):
+        assert text.startswith("Call very long name")
+        assert text.endswith(f"…, {shown.place_names[0]}")
+    said = voice("x one", item="lap", place="off_field")
+    calling = board_of(played.events, partial=said).next.what
+    assert calling.startswith("Calling very long name")
+    assert page.short(calling, 84).endswith("…, off the field")
+
+
+# In unison
+
+
+def test_both_count_at_the_same_time() -> None:
+    """Source: Great Ormond Street Hospital, guideline "Surgical count": audibly and in unison."""
+    played = Play(case_of(LAPS, NEEDLES, plan=(INITIAL, CLOSING), policy={"in_unison": True}))
+
+    def told(**fields: Any) -> tuple[str, str]:
+        found = board_of(played.events, together=True, **fields).next
+        return found.who, found.what
+
+    assert told() == ("Both of you", "Count together: lap sponge")
+    calling = voice("lap sponge one two", item="lap")
+    assert told(partial=calling) == ("Both of you", "Calling lap sponge")
+    together(played, "lap sponge one two three four five", "lap sponge one two three four six")
+    assert isinstance(played.events[-1], LineRefused)
+    refused = played.spoken[-1]
+    asked = reply(refused.kind.value, refused.speak_next)
+    assert told(**asked) == ("Both of you", "Do what it asked for")
+    together(played, "lap sponge one two three four five", "lap sponge one two three four five")
+    confirmed = played.spoken[-1]
+    asked = reply(confirmed.kind.value, confirmed.speak_next)
+    assert told(**asked) == ("Both of you", "Count together: suture needle")
+    assert titled(board_of(played.events, together=True))[0] == "Confirmed line"
+    assert told(**reply("question", "scrub")) == ("Scrub", "Answer what was asked")
+    together(played, "suture needle one two three four", "one two three four")
+    assert told() == ("Either of you", words.FINISH)
+    alone = board_of(play(told_apart=False).events, together=True).next
+    assert (alone.who, alone.what) == ("Either of you", "Call lap sponge")
+
+
+def test_a_line_that_waits_is_the_circulators_in_unison_too() -> None:
+    """As after "none anywhere else": the circulator says none, nobody counts again."""
+    found = board_of(play(ONE_TO_TEN, "(wait)").events, together=True).next
+    assert (found.who, found.what) == ("Circulator", "Say the number")
+
+
 def test_the_last_line_after_a_count() -> None:
     """When the count is over, it is told as the last one, and words change nothing in it."""
     shown = board_of(begun(SHEET).events, partial=voice("lap sponge one", item="lap"))
-    assert shown.line_title == words.LAST_LINE
+    assert shown.line is not None
+    assert (shown.line.title, shown.line.then) == (words.LAST_LINE, "")
     assert shown_line(shown)[:3] == ("suture needle", "4", "confirmed")
-    assert board_of(play().events).line_title == words.OPEN_LINE
     assert shown.left == ()
 
 
@@ -304,6 +417,13 @@ def test_the_states_of_a_row() -> None:
     assert row(shown, "needle").state == "confirmed"
     assert shown.left == ()
     assert set(words.ROW) == set(words.ROW_SIGNS)
+    assert {state.value for state in State} < set(words.ROW)
+
+
+def test_a_line_has_one_name_on_a_terminal_and_on_the_board() -> None:
+    """How a line stands is told in the same words, with the same shape."""
+    for state, told in STATES.items():
+        assert f"{words.ROW_SIGNS[state.value]} {words.ROW[state.value]}" == told
 
 
 def test_a_count_by_places() -> None:
@@ -326,6 +446,19 @@ def test_a_count_by_places() -> None:
     assert (half.places[0], half.counted, half.state) == ("1", "-", "waiting")
 
 
+def test_a_place_that_is_named_while_it_is_called() -> None:
+    """It stands in the open line and beside the name, not the place that was due."""
+    played = begun(SHEET, "circ: begin the closing count")
+    said = voice("lap sponge on the back table two", item="lap", place="back_table")
+    shown = board_of(played.events, partial=said)
+    assert shown.line is not None
+    assert (shown.line.item, shown.line.place) == ("lap sponge", "back table")
+    assert (shown.next.who, shown.next.what) == ("Scrub", "Calling lap sponge, back table")
+    odd = board_of(played.events, partial=said | {"place": "nowhere"})
+    assert odd.line is not None
+    assert (odd.line.place, odd.next.what) == ("", "Calling lap sponge")
+
+
 def test_a_count_that_leaves_an_item_out() -> None:
     shown = board_of([*BASE, count(items=("lap",))])
     assert row(shown, "needle").state == "outside"
@@ -337,6 +470,7 @@ def test_an_addition_is_expected_from_then_on() -> None:
     more = count(2, count_kind=CountKind.ADDITION, count="addition", title="addition", places=())
     shown = board_of([*BASE, more, *line(4, "lap", 5)])
     assert (row(shown, "lap").expected, row(shown, "lap").counted) == ("15", "5")
+    assert row(shown, "needle").state == "nothing"
     shown = board_of([*BASE, incident(Incident.ADDED, 5), incident(Incident.HANDED_OVER, 2)])
     assert (row(shown, "lap").added, row(shown, "lap").expected) == ("+3", "13")
 
@@ -398,7 +532,7 @@ def test_what_is_in_the_patient() -> None:
 def test_after_a_count_and_a_waiver() -> None:
     """Between counts the next one of the plan is told; a waived one is no longer due."""
     shown = board_of(BASE)
-    assert shown.count == "after the initial count; no count is open"
+    assert shown.count == "after the initial count"
     assert shown.next.what == "No count is open. Next on the plan: uterine count"
     waived = CountWaived(**WAIVED | {"count": "uterus", "title": "uterine count"})
     assert board_of([*BASE, waived]).next.what.endswith("Next on the plan: closing count")

@@ -9,7 +9,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from html import unescape
-from itertools import product
+from itertools import chain, product
 from pathlib import Path
 from typing import Any
 
@@ -190,18 +190,17 @@ def vocabulary() -> Iterator[str]:
         if isinstance(value, str) and value != words.__doc__:
             yield value
     yield from words.CAUTIONS
-    for table in (words.HEARS, words.LINE, words.ROW):
-        yield from table.values()
-    for who, what in words.NEXT.values():
-        yield from (who, what)
-    for role in ("scrub", "circulator", None, "other"):
-        yield words.who(role)
-    yield words.call("lap sponge")
+    yield from chain(*(one.values() for one in (words.HEARS, words.LINE, words.TITLES, words.ROW)))
+    yield from chain(*words.NEXT.values())
+    yield from map(words.who, ("scrub", "circulator", None, "other"))
+    for say in (words.call, words.calling, words.count_together, words.then):
+        yield from (say("lap sponge"), say(""))
     yield words.planned("final count")
     yield words.after("final count")
     yield words.more(dict.fromkeys(words.ROW, 2))
     for seconds in (0.0, 3.4, float("inf")):
         yield words.silent(seconds)
+    yield words.late(3)
     for state in ("fine", "loud", "too_loud"):
         yield words.noise(state, 12.3)
     for on_purpose in (True, False):

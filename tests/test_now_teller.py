@@ -4,7 +4,7 @@ told to be running.
 
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +12,9 @@ import numpy as np
 import pytest
 
 from voicecount.board import now as board_now
-from voicecount.board.now import BEAT_SECONDS, NowTeller, WatchedSpeaker
+from voicecount.board.follow import GONE_SECONDS, SLOW_SECONDS
+from voicecount.board.hub import LOOK_SECONDS
+from voicecount.board.now import BEAT_SECONDS, NowTeller, WatchedClock, WatchedSpeaker
 from voicecount.commands.board import told_now
 from voicecount.count.events import CarriedOn, MicrophoneChanged, StoodBy
 from voicecount.count.roles import Role
@@ -24,9 +26,10 @@ from voicecount.sound.findings import Noise, NoiseState
 from voicecount.speak.port import Clip
 from voicecount.talk.reply import Reply, ReplyKind
 from voicecount.testing.clock import FakeClock
+from voicecount.words.meaning import Form, Meaning
 
 NOTHING = {"speaking": False, "hears": True, "partial": None, "heard": None, "said": None}
-NOTHING |= {"unheard": 0}
+NOTHING |= {"unheard": 0, "still": 0.0, "together": False}
 
 
 class Kept(NowFile):
@@ -72,7 +75,7 @@ def heard(text: str, outcome: Outcome = Outcome.ACCEPTED, reason: Reason | None 
 def test_what_is_being_said(rig: Rig) -> None:
     """Words in the making are told once each; none are none; the end of them clears them."""
     rig.teller.partial(heard("lap sponges one"), Role.SCRUB)
-    one = {"role": "scrub", "text": "lap sponges one", "item": None, "at": 2.5}
+    one = {"role": "scrub", "text": "lap sponges one", "item": None, "place": None, "at": 2.5}
     assert rig.state == {**NOTHING, "partial": one, "noise": None}
     writes = len(rig.file.states)
     rig.teller.partial(heard("lap sponges one"), Role.SCRUB)
@@ -84,11 +87,24 @@ def test_what_is_being_said(rig: Rig) -> None:
     assert rig.state["partial"] is None
 
 
+def test_the_item_and_the_place_that_are_named(rig: Rig) -> None:
+    """As they were understood, so that a board can show which line is called."""
+    meaning = Meaning(Form.RUN, "lap", (1, 2), place="mayo")
+    rig.teller.partial(Heard(0, 1.0, 2.5, Outcome.ACCEPTED, meaning, "laps mayo one"), Role.SCRUB)
+    assert (rig.state["partial"]["item"], rig.state["partial"]["place"]) == ("lap", "mayo")
+
+
+def test_that_both_count_at_the_same_time(rig: Rig) -> None:
+    rig.teller.together = True
+    rig.teller.speaks(False)
+    assert rig.state["together"] is True
+
+
 def test_what_was_said(rig: Rig) -> None:
     """It takes the place of the words in the making; what was not sure comes with its reason."""
     rig.teller.partial(heard("two"), Role.CIRCULATOR)
     rig.teller.heard(heard("two"), Role.CIRCULATOR)
-    told = {"role": "circulator", "text": "two", "item": None, "at": 2.5}
+    told = {"role": "circulator", "text": "two", "item": None, "place": None, "at": 2.5}
     told |= {"outcome": "accepted", "reason": None}
     assert rig.state == {**NOTHING, "heard": told, "noise": None}
     reason = next(iter(Reason))
@@ -242,29 +258,23 @@ def beating(rig: Rig, monkeypatch: pytest.MonkeyPatch) -> Iterator[Rig]:
 
 
 def beats(rig: Rig, within: float = 3.0) -> bool:
-    """Tell whether a beat comes."""
+    """Tell whether a beat comes, that began after now."""
     before, until = len(rig.file.states), time.monotonic() + within
     while time.monotonic() < until:
-        if len(rig.file.states) > before:
+        if len(rig.file.states) > before + 1:  # one may have been on its way
             return True
         time.sleep(0.005)
     return False
 
 
-def settled(rig: Rig) -> None:
-    """Let a beat that was on its way end."""
-    while beats(rig, 0.1):
-        pass
-
-
 def test_a_beat_is_often_enough_for_a_board() -> None:
-    """Three beats fit in what a board waits for; people are told of a silence within two seconds.
+    """Three beats fit in what a board waits for; people are told of a silence within two seconds,
+    and of work that stands still, which a beat tells.
 
     No source for the two seconds but the project's own promise.
     """
-    from voicecount.board.follow import GONE_SECONDS  # noqa: PLC0415
-
     assert 3 * BEAT_SECONDS < GONE_SECONDS < 2
+    assert SLOW_SECONDS + BEAT_SECONDS + LOOK_SECONDS < 2
 
 
 def test_the_first_state_stands_at_once(rig: Rig) -> None:
@@ -273,31 +283,104 @@ def test_the_first_state_stands_at_once(rig: Rig) -> None:
     rig.teller.close()
 
 
-def test_a_stuck_room_is_not_told_to_run(beating: Rig) -> None:
-    """No moments for five seconds and no speech: no beat, until the stream goes on."""
-    assert beats(beating)
+def still(rig: Rig) -> float:
+    """Give for how long nothing has gone on, as the next beat tells it."""
+    assert beats(rig)
+    return float(rig.file.states[-1]["still"])
+
+
+def test_a_stuck_room_is_not_told_to_go_on(beating: Rig) -> None:
+    """It beats, and tells for how long no moment came, until the stream goes on."""
     beating.clock.advance(4.9)
-    assert beats(beating)
-    beating.clock.advance(0.2)
-    settled(beating)
-    assert not beats(beating, 0.1)
-    assert list(beating.teller.following(iter([]))) == []
-    assert not beats(beating, 0.1)
+    assert still(beating) == 4.9
     moment: Any = object()
-    assert list(beating.teller.following([moment])) == [moment]
-    assert beats(beating)
+    stream = beating.teller.following([moment])
+    assert next(stream) is moment
+    assert still(beating) == 0.0
+    beating.clock.advance(3.0)  # somewhere in what is done with the moment
+    assert still(beating) == 3.0
+    assert list(stream) == []
+    assert still(beating) == 0.0
+
+
+def test_every_step_counts_by_itself(beating: Rig) -> None:
+    """A long hearing, then a long voice, are two works: what was done in between is life."""
+    steps: list[Callable[[], None]] = [
+        lambda: beating.teller.partial(heard("two"), Role.SCRUB),
+        lambda: beating.teller.heard(heard("two"), Role.SCRUB),
+        lambda: beating.teller.stored(StoodBy(at=1.0)),
+        lambda: beating.teller.replied(1.0, Reply("Two.", ReplyKind.NOTICE)),
+    ]
+    for step in steps:
+        beating.clock.advance(1.0)
+        assert still(beating) == 1.0
+        step()
+        assert still(beating) == 0.0
+
+
+def test_without_a_microphone_no_sound_can_come(beating: Rig) -> None:
+    """That nobody is heard is told; the assistant waits for the device and is not stuck."""
+
+    def stream() -> Iterator[Any]:
+        yield "a"
+        beating.clock.advance(60)
+        seen.append(still(beating))
+        yield "b"
+
+    for hears, told in ((True, 60.0), (False, 0.0)):
+        seen: list[float] = []
+        beating.teller.replied(1.0, Reply("x", ReplyKind.ALERT, listens=hears))
+        assert list(beating.teller.following(stream())) == ["a", "b"]
+        assert seen == [told]
+    beating.clock.advance(2.0)
+    assert still(beating) == 2.0  # it hangs in its own work, whatever is heard
 
 
 def test_a_long_speech_is_no_stuck_room(beating: Rig) -> None:
-    """Nothing is heard while it speaks, for as long as that takes; it has moved when it ends."""
-    beating.teller.speaks(True)
+    """Nothing is heard for as long as a clip takes; a loudspeaker that hangs is told."""
+    beating.teller.speaks(True, 60.0)
     beating.clock.advance(60)
-    assert beats(beating)
+    assert still(beating) == 0.0
+    beating.clock.advance(2)
+    assert still(beating) == 2.0
     beating.teller.speaks(False)
-    assert beats(beating)
-    beating.clock.advance(5.1)
-    settled(beating)
-    assert not beats(beating, 0.1)
+    assert still(beating) == 0.0
+
+
+def test_a_clip_may_take_its_own_length(rig: Rig) -> None:
+    """And a little more, for a device that is slow to begin."""
+    told: list[float] = []
+
+    class Slow:
+        def play(self, clip: Clip) -> None:
+            for seconds in (clip.seconds, 1.0, 1.0):
+                rig.clock.sleep(seconds)
+                rig.teller.unspoken(0.0, reply, VoiceError("x"))
+                told.append(float(rig.state["still"]))
+
+    reply = Reply("x", ReplyKind.NOTICE)
+    rig.teller.replied(0.0, reply)
+    WatchedSpeaker(Slow(), rig.teller).play(Clip(np.zeros(48000, dtype=np.float32), 16000))
+    assert told == [0.0, 0.0, 1.0]
+
+
+def test_waiting_for_people_who_read_is_no_stuck_room(beating: Rig) -> None:
+    """A demonstration that goes slowly says so; the clock behind it is an ordinary one."""
+    seen: list[float] = []
+
+    class Sleeps(FakeClock):
+        def sleep(self, seconds: float) -> None:
+            super().sleep(seconds)
+            beating.clock.advance(seconds)
+            seen.append(still(beating))
+
+    inner = Sleeps()
+    clock = WatchedClock(inner, beating.teller)
+    clock.sleep(2.4)
+    assert seen == [0.0]
+    assert (clock.monotonic(), clock.wall()) == (inner.monotonic(), inner.wall())
+    beating.clock.advance(1.0)
+    assert still(beating) == 1.0
 
 
 def test_closed(rig: Rig) -> None:

@@ -24,12 +24,13 @@ from voicecount import __version__, cli, errors
 from voicecount.commands import report_many
 from voicecount.commands.report import PAPERS
 from voicecount.report import many_pages
-from voicecount.report.files import Kind, ReportError, check_free, put
+from voicecount.report.files import Kind, ReportError, check_free, put, say
 
 ROOT = Path(__file__).parents[1]
 GOLDEN = ROOT / "tests" / "golden"
 WHOLE = GOLDEN / "whole_case_2026_11_26.vcj"
 TORN = "two_people_0_1_0.vcj"
+MANY = json.loads((ROOT / "docs" / "report.many.schema.json").read_text(encoding="utf-8"))
 SCHEMA = json.loads((ROOT / "docs" / "report.schema.json").read_text(encoding="utf-8"))
 DIGITS = "fb9c299b"
 LOST = "does not verify"
@@ -407,6 +408,75 @@ def test_places_that_cannot_be_written_to(
     assert names(tmp_path) == {"case.vcj"}
 
 
+@pytest.mark.parametrize("leads_to", ["nowhere", "earlier", "empty"])
+def test_a_link_is_left_as_it_is(
+    capsys: pytest.CaptureFixture[str], journal: Path, leads_to: str
+) -> None:
+    """The file would take the place of the link itself, of /dev/stdout for one."""
+    there = journal.with_name(leads_to)
+    if leads_to == "earlier":
+        run(capsys, journal, "--html", there)
+    elif leads_to == "empty":
+        there.touch()
+    link = journal.with_name("link.html")
+    link.symlink_to(there)
+    before = names(journal.parent)
+
+    assert f"{link}: it is a link" in refused(capsys, journal, "--html", link)
+    assert link.is_symlink()
+    assert names(journal.parent) == before
+
+
+FULL = Path("/dev/full")
+
+
+@pytest.mark.skipif(not FULL.exists(), reason="a Linux device: full(4)")
+@pytest.mark.parametrize("more", [("--json",), ("--fhir",), ("--csv", "c.csv"), ()])
+def test_an_output_that_takes_nothing_is_one_line(journal: Path, more: tuple[str, ...]) -> None:
+    """Exit code 2 and one line, and all files that were asked for are whole."""
+    arguments = ["report", journal.name, *more]
+    program = f"import sys; from voicecount import cli; sys.exit(cli.main({arguments}))"
+    with FULL.open("w") as full:
+        done = subprocess.run(
+            [sys.executable, "-c", program],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            cwd=journal.parent,
+            check=False,
+        )
+
+    assert done.returncode == 2
+    assert done.stderr.startswith("voicecount: the output cannot be written (No space left")
+    assert done.stderr.count("\n") == 1
+    made = {"--csv": {"c.csv"}, "": {"case.html", "case.pdf"}}.get("".join(more[:1]), set())
+    assert names(journal.parent) == {"case.vcj", *made}
+
+
+def test_a_reader_that_went_away_is_no_fault(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The command line ends quietly, as for all commands."""
+
+    def gone(*_: object, **__: object) -> None:
+        raise BrokenPipeError
+
+    monkeypatch.setattr("builtins.print", gone)
+    with pytest.raises(BrokenPipeError):
+        say("text")
+
+
+def test_a_journal_in_a_folder_that_may_not_be_entered_is_one_line(
+    capsys: pytest.CaptureFixture[str], journal: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Even whether it is a folder cannot be known; what the system says is told."""
+
+    def denied(_: Path) -> bool:
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+
+    monkeypatch.setattr(Path, "is_dir", denied)
+
+    assert "cannot be looked at (Permission denied)" in refused(capsys, journal, "--json")
+
+
 @pytest.mark.parametrize("call", ["fsync", "replace", "chmod", "mkstemp"])
 @pytest.mark.parametrize("kind", ["html", "pdf", "csv"])
 def test_a_write_that_fails_leaves_nothing_half(
@@ -556,7 +626,7 @@ def test_a_folder_is_added_up_and_what_is_bad_is_told(
     assert "it is not a file" in lines[2]
     assert "line 1: it is not JSON" in lines[3]
     assert f"the same records as {WHOLE.name}" in lines[4]
-    assert f"{folder}: 4 of 9 journals are damaged and in no figure" in lines[-1]
+    assert f"{folder}: of 9 journals 4 cannot be used, and no figure holds them" in lines[-1]
     shown = html_text(folder / "figures.html")
     assert "Records in cases" in shown
     assert re.search(r"Digits of 4 records together [0-9a-f]{8}", shown)
@@ -607,6 +677,7 @@ def test_a_folders_json_has_its_figures(capsys: pytest.CaptureFixture[str], fold
 
     assert code == 2
     assert names(folder) == before
+    assert list(Draft202012Validator(MANY).iter_errors(made)) == []
     assert made["form"] == "voicecount.report.many/1"
     assert made["given"] == [["Site", "North"]]
     assert (made["seen"], made["cases"]) == (9, 4)
@@ -617,7 +688,13 @@ def test_a_folders_json_has_its_figures(capsys: pytest.CaptureFixture[str], fold
     assert made["cautions"] == list(many_pages.CAUTIONS)
     # docs/report.md names every field
     page = (ROOT / "docs" / "report.md").read_text(encoding="utf-8").split("## Many cases")[1]
-    for name in (*made, *made["counts"], *made["differences"], *made["closed"]):
+    for name in (
+        *made,
+        *made["counts"],
+        *made["differences"],
+        *made["closed"],
+        *made["heard"]["rate"],
+    ):
         assert f"`{name}`" in page or name == "form"
 
 
@@ -643,6 +720,7 @@ def test_enough_cases_have_shares_and_medians(
     made = json.loads(out)
 
     assert code == 0
+    assert list(Draft202012Validator(MANY).iter_errors(made)) == []
     assert made["closed"]["share"] == 1.0
     low, high = made["closed"]["interval"]
     # Wilson's interval of 5 of 5 at 95 %: 1 / (1 + z² / n) with z = 1.96 (worked by hand)

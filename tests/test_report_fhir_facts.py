@@ -485,7 +485,7 @@ def test_an_empty_section_says_so() -> None:
     assert told["differences"] == ["The record holds none."]
     assert told["people"][0].startswith("One channel for both people")
     assert told["sound"] == ["How often something was heard is not in the record."]
-    assert "Heard: 101. Taken: 103. Passed over: 107." in json.dumps(bundle(case()))
+    assert "Heard: 319. Taken: 103. Passed over: 107." in json.dumps(bundle(case()))
 
 
 def test_no_text_says_that_it_is_safe() -> None:

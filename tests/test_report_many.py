@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from many_facts import case, cases, count, difference, happening, inside, line, moment
 
-from tests.many_facts import case, cases, count, difference, happening, inside, line, moment
 from voicecount.commands.journals import CODEC
 from voicecount.commands.verify import check
 from voicecount.keep.reading import load_whole_part
@@ -83,6 +83,9 @@ def test_a_rate_tells_what_it_rests_on() -> None:
     )
     assert str(Rate(9, 1.5, "hours", 5, "counts")) == "6.00 per hour (9 in 1.50 hours, 5 counts)"
     assert Rate(0, 0, "lines", 9, "counts").value is None
+    # fifteen seconds of counting are not "0.00 hours"
+    assert str(Rate(0, 15 / 3600, "hours", 1, "counts")) == "0 in 0.004 hours, 1 counts"
+    assert Rate(0, 0.0, "hours", 1, "counts").base_text == "0.00"
 
 
 # numpy's default and the standard library's "inclusive" are Hyndman and Fan's type 7
@@ -315,7 +318,7 @@ def test_differences_end_as_people_said() -> None:
         counts=(count(1), count(2, "closing", result="differs")),
         discrepancies=(
             difference(1, count=2, settled="not_found"),
-            difference(2, "needle", count=2, settled="not_found", off=2),
+            difference(2, "needle", count=2, settled="not_found", off=-1, off_now=2),
             difference(3, "needle", count=0, settled=None, differs="piece"),
             difference(4, "clamp", count=9, took=-5),
         ),

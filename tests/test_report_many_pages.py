@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 from hypothesis import given, settings
+from many_facts import case, cases, count, difference, happening, inside, line
 
-from tests.many_facts import case, cases, count, difference, happening, inside, line
 from voicecount.report import many_tables, words
 from voicecount.report.blocks import Block, Facts, Notice, Picture, Points, Table, Text, Title
 from voicecount.report.context import LEFT_BEHIND, PUBLISHED
@@ -16,7 +16,8 @@ from voicecount.report.many import Summary
 from voicecount.report.many_figures import FEWEST, Share, Times, wilson
 from voicecount.report.many_pages import CAUTIONS, pages
 
-HEARD = HeardFacts(utterances=50, accepted=40, ignored=5, asked=(("close_call", 2),))
+LEFT_OUT = "≠ Damaged or not readable, and in no figure"
+HEARD = HeardFacts(utterances=50, accepted=40, ignored=8, asked=(("close_call", 2),))
 
 
 def _pages(*found: CaseFacts) -> tuple[Block, ...]:
@@ -113,6 +114,9 @@ def test_rates_stand_with_numerator_denominator_and_n() -> None:
     hours = _table(blocks, "Interruptions in finished counts")
     assert hours.rows[1] == (words.KINDS["closing"], "6", "0.20", "30.00", "6")
     assert hours.rows[2][1:] == ("6", "0.60", "10.00", "12")
+    assert hours.note == (
+        "Only counts that stand finished have a time: 12 of 12. In these were 6 of 6 interruptions."
+    )
     disputed = _table(blocks, "Lines that were disputed")
     assert disputed.rows[0] == ("initial", "6", "12", "50.00", "6")
     again = _table(blocks, "Questions to say something again")
@@ -159,7 +163,7 @@ def test_what_is_left_out_is_named() -> None:
         case("copy.vcj", head=case("0.vcj").chain.head),
         case("older.vcj", sheet=case("1.vcj").sheet),
     )
-    assert _table(blocks, "≠ Damaged, and in no figure").rows == (("x.vcj", "line 4: no record"),)
+    assert _table(blocks, LEFT_OUT).rows == (("x.vcj", "line 4: no record"),)
     copies = _table(blocks, "Copies, counted once")
     assert copies.rows == (("copy.vcj", "the same records as 0.vcj"),)
     twice = [one.text for one in blocks if isinstance(one, Notice)]
@@ -174,9 +178,7 @@ def test_without_a_case_there_is_no_figure(found: list[CaseFacts]) -> None:
     assert any(isinstance(one, Notice) and "No case" in one.title for one in blocks)
     assert not any(isinstance(one, Picture) for one in blocks)
     tables = [one.title for one in blocks if isinstance(one, Table)]
-    assert [one for one in tables if "published" not in one] == (
-        ["≠ Damaged, and in no figure"] if found else []
-    )
+    assert [one for one in tables if "published" not in one] == ([LEFT_OUT] if found else [])
 
 
 def test_it_is_told_how_far_what_was_heard_reaches() -> None:

@@ -7,6 +7,7 @@ from functools import cache
 from typing import Any
 
 import pytest
+from made_facts import inside, item_sum
 from pydantic import ValidationError
 from report_facts import (
     GOLDEN,
@@ -20,7 +21,6 @@ from report_facts import (
     golden,
     hostile,
     long_case,
-    sums,
     told,
     whole,
 )
@@ -184,7 +184,7 @@ def test_differences_at_a_glance() -> None:
     found = table(whole(), "Differences")
     assert [row[0] for row in found.rows] == ["≠ 1", "≠ 2", "≠ 3"]
     assert [row[5] for row in found.rows] == ["−2", "+1", "−1"]
-    assert [row[6] for row in found.rows] == ["−2", "+1", "−1"]
+    assert [row[6] for row in found.rows] == ["−1", "+1", "−1"]  # one was found in between
     assert found.rows[1][2] == "outside of a count"
     assert found.marked == (0, 1)
     notices = [b.title for b in pages(whole()) if isinstance(b, Notice)]
@@ -196,14 +196,13 @@ def test_differences_at_a_glance() -> None:
     assert not [b for b in pages(golden()) if isinstance(b, Notice)]
 
 
-def test_a_difference_of_which_nothing_came_is_off_as_it_came_up() -> None:
-    """Where no number of its end is given, it is that of its beginning, and never zero."""
+def test_a_difference_always_tells_how_it_stands_last() -> None:
+    """There is no number that stands in for one that was not given: it would be a guess."""
     values = whole().discrepancies[0].model_dump()
-    del values["off_now"]
-
-    assert DiscrepancyFacts(**values).off_now == -2
-    with pytest.raises(ValidationError, match="off"):
-        DiscrepancyFacts(**{name: n for name, n in values.items() if name != "off"})
+    assert DiscrepancyFacts(**values).off_now == -1
+    for name in ("off", "off_now"):
+        with pytest.raises(ValidationError, match=name):
+            DiscrepancyFacts(**{key: n for key, n in values.items() if key != name})
 
 
 def test_what_was_closed_is_judged_by_how_it_stood_then() -> None:
@@ -241,9 +240,51 @@ def test_the_words_of_initial_and_of_what_was_heard_are_true() -> None:
     assert "whole case" not in glance["Asked again"]
     assert glance["Asked again"].endswith(words.HEARD_UP_TO)
     assert sound["Up to"] == words.HEARD_UP_TO
+    assert glance["Asked again"].startswith("13 of 233 utterances, up to")
+    # every utterance is taken, asked again, or left aside: talk/so_far.py counts each once
+    assert sound["Heard"].startswith("233 utterances")
+    parts = ("Taken", "Asked again", "Left aside as talk or noise")
+    assert [sound[part] for part in parts] == ["120 of 233", "13 of 233", "100 of 233"]
     for text in ("count was finished", "record ended", "just before a crash"):
         assert text in words.HEARD_UP_TO
     assert {event.__name__ for event in TOLD_BEFORE} == {"CountFinished", "CaseClosed"}
+
+
+def test_every_time_of_day_has_its_zone() -> None:
+    """A time of day is in a column whose head names UTC, or has UTC beside it."""
+    for one in pages(whole()):
+        if isinstance(one, Table):
+            columns = zip(one.columns, zip(*one.rows, strict=True), strict=True)
+            timed = [column for column, cells in columns if any(map(_OF_DAY.search, cells))]
+            assert all(column.head.endswith("(UTC)") for column in timed), one.title
+        elif isinstance(one, Facts):
+            for label, text in one.pairs:
+                assert len(_OF_DAY.findall(text)) == text.count(" UTC"), label
+    assert pairs(whole(), "Count 1: initial count")["Held"] == (
+        "07:40:30 UTC (0:30) to 07:45:00 UTC (5:00)"
+    )
+
+
+_OF_DAY = re.compile(r"\b\d\d:\d\d:\d\d\b")
+
+
+def test_what_is_in_the_patient_is_told_apart_at_a_glance() -> None:
+    """What was left on purpose and what was tucked in are never one number."""
+    glance = pairs(whole(), "The case at a glance")
+    assert glance["Items in the patient"] == (
+        "2 left on purpose, ≠ 1 tucked in, never told to be out"
+    )
+    left = case(in_patient=(inside("gone", 3), inside("gone", 1, site="chest")))
+    assert pairs(left, "The case at a glance")["Items in the patient"] == "4 left on purpose"
+
+
+def test_what_there_is_none_of_is_said_in_words() -> None:
+    """A dash alone could be taken for something that was not looked at."""
+    glance = pairs(case(), "The case at a glance")
+    assert glance["Planned, not held"] == "none"
+    assert glance["Ended by both"] == "not ended by both"
+    assert glance["Items in the patient"] == "none was told"
+    assert pairs(case(), "People")["Named by the sheet"] == "nobody"
 
 
 def test_the_ledger_adds_up() -> None:
@@ -421,7 +462,7 @@ def test_all_records_are_listed() -> None:
 
 
 def test_a_count_without_sums_and_an_initial_line_without_a_number() -> None:
-    facts = case(counts=(count(1, 0, 5, sums=(sums("gone", off=3),)),))
+    facts = case(counts=(count(1, 0, 5, sums=(item_sum("gone", off=3),)),))
     assert table(facts, "Sums of count 1").rows[0][3] == "≠ +3"
     assert "Nothing was stored in it." in text_of(facts)
 

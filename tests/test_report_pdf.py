@@ -108,6 +108,27 @@ def test_the_head_of_a_table_is_on_each_of_its_pages(case: PdfReader) -> None:
     assert all("What the record says" in text for text in with_rows)
 
 
+@pytest.mark.parametrize(
+    ("paper", "headings", "lines"),
+    [("a4", 2, 26), ("a4", 3, 24), ("us-letter", 0, 27), ("us-letter", 1, 25)],
+)
+def test_a_short_table_keeps_its_note(paper: Paper, headings: int, lines: int) -> None:
+    """Where a page ends just below a table, what explains the table is not left to the next page.
+
+    With so much above it the table alone would fit on its page, and its note would not.
+    """
+    rows = tuple((f"row {n}", str(n)) for n in range(12))
+    columns = (Column("What"), Column("Number", number=True))
+    table = Table("A short table", columns, rows, note="What the numbers are.")
+    title = Title("Small", "kind", "abcdef01", "c", "2026-01-02T23:30:00-05:00")
+    above = (*(Heading("Part"),) * headings, *(Text("More."),) * lines)
+    made = pdf((title, *above, table), paper)
+    found = [text for text in texts(read(made)) if "row 11" in text or "What the" in text]
+
+    assert len(found) == 1
+    assert "A short table" in found[0]
+
+
 def test_language_title_and_standards(case: PdfReader) -> None:
     root: Any = case.trailer["/Root"]
     assert root["/Lang"] == "en"

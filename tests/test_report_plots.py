@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 import pytest
 from hypothesis import given, settings
+from many_facts import case, cases, count, difference
 
-from tests.many_facts import case, cases, count, difference
 from voicecount.report import plots
 from voicecount.report.facts import CaseFacts
 from voicecount.report.many import Summary

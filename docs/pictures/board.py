@@ -24,7 +24,12 @@ _COLOURS = 48
 
 BACK_TABLE = {"text": "Lap sponges on the back table, five.", "kind": "readback"}
 RECOUNT = {"text": "Both count again. Next, suture needles, on the field.", "kind": "notice"}
-PARTIAL = {"role": "scrub", "text": "suture needles on the mayo stand one two", "at": 1e6}
+PARTIAL = {
+    "role": "scrub",
+    "text": "suture needles on the mayo stand one two",
+    "place": "mayo",
+    "at": 1e6,
+}
 
 
 @dataclass(frozen=True)

@@ -23,6 +23,13 @@ from voicecount.keep.tail import Tail
 GONE_SECONDS = 1.5
 """Without a beat for so long, the assistant is taken to be gone; people are told by two seconds."""
 
+SLOW_SECONDS = 1.2
+"""An assistant whose work has not gone on for so long has not answered yet. With a beat and a look,
+people are told by two seconds. The longest that a line's words took to be heard was 1.24 s."""
+STUCK_SECONDS = 10.0
+"""After so long it is taken to be gone, although it still beats: it hangs, or is far too slow. A
+long call on a busy machine took 7 s."""
+
 
 @dataclass(frozen=True)
 class Known:
@@ -44,6 +51,8 @@ class Known:
     """Seconds since its last sign of life; infinite where none was ever seen."""
     lost: tuple[Discrepancy, ...] = ()
     """Differences of the whole case that were closed without the item."""
+    slow: int = 0
+    """Seconds for which it has run without going on with its work; 0 while they are few."""
 
     @property
     def fresh(self) -> bool:
@@ -79,13 +88,15 @@ class Following:
         """Look once; None where a look would show what the last one showed."""
         self._read_journal()
         self._read_now()
-        silent = self._silent()
-        alive = silent <= GONE_SECONDS
+        silent, still = self._silent(), self._still()
+        alive = silent <= GONE_SECONDS and still <= STUCK_SECONDS
         shown = self._now if alive else None
-        told = {name: value for name, value in (shown or {}).items() if name != "beat"}
+        slow = round(still) if alive and still >= SLOW_SECONDS else 0
+        silent += still
+        told = {name: one for name, one in (shown or {}).items() if name not in {"beat", "still"}}
         # Once it is silent, for how long is told anew every second.
         seconds = None if alive or silent == inf else round(silent)
-        state = (self._tail.head, self._trouble, alive, told, seconds)
+        state = (self._tail.head, self._trouble, alive, slow, told, seconds)
         if state == self._was:
             return None
         self._was = state
@@ -99,6 +110,7 @@ class Following:
             shown,
             silent,
             tuple(self._lost),
+            slow,
         )
         return self._known
 
@@ -110,8 +122,12 @@ class Following:
         """
         silent = self._silent()
         if self._known.now is not None and silent > GONE_SECONDS:
-            return replace(self._known, now=None, silent=silent)
+            return replace(self._known, now=None, silent=silent, slow=0)
         return self._known
+
+    def _still(self) -> float:
+        """Give for how long its work has not gone on, as it told at its last beat."""
+        return float((self._now or {}).get("still") or 0.0)
 
     def _silent(self) -> float:
         beat_at = self._beat_at  # another thread may look at the same time
@@ -172,6 +188,9 @@ def _time(wall: str) -> datetime | None:
 
 def _fits(now: Mapping[str, Any]) -> bool:
     """Tell whether a state has the shape that a board reads."""
+    still = now.get("still", 0.0)
+    if not isinstance(still, (int, float)) or not still >= 0.0:
+        return False
     return all(
         part is None or (isinstance(part, dict) and _part_fits(part, number))
         for part, number in (

@@ -13,6 +13,8 @@ from urllib.parse import parse_qs
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 COOKIE = "voicecount_board"
+"""The name begins so, and ends with the port: browsers give a cookie to every port of a host (RFC
+6265, 8.5), so boards beside each other would else throw each other's viewers out."""
 _LONGEST_TARGET = 512
 """Bytes of path and query."""
 _LONGEST_HEADERS = 8192
@@ -63,7 +65,7 @@ class Guard:
 
         refused = self._refused(scope)
         if refused is None and self._brings_token(scope):
-            await _answer(guarded, 303, "", self._cookie())
+            await _answer(guarded, 303, "", self._cookie(scope))
         elif refused is not None:
             # What came with a refused request is never taken for a further one.
             await _answer(guarded, *refused, [(b"connection", b"close")])
@@ -87,7 +89,7 @@ class Guard:
         return next(((status, text) for wrong, status, text in checks if wrong), None)
 
     def _allowed(self, scope: Scope, headers: dict[str, str]) -> bool:
-        given = [_query_token(scope), _cookie_token(headers.get("cookie", ""))]
+        given = [_query_token(scope), _cookie_token(headers.get("cookie", ""), _cookie_name(scope))]
         # Every one is compared, each in constant time.
         fits = [_same(one, self._token or "") for one in given]
         return any(fits)
@@ -95,9 +97,9 @@ class Guard:
     def _brings_token(self, scope: Scope) -> bool:
         return self._token is not None and bool(_query_token(scope))
 
-    def _cookie(self) -> list[tuple[bytes, bytes]]:
+    def _cookie(self, scope: Scope) -> list[tuple[bytes, bytes]]:
         """Move the token from the address, which people photograph, to a cookie."""
-        value = f"{COOKIE}={self._token}; HttpOnly; SameSite=Strict; Path=/"
+        value = f"{_cookie_name(scope)}={self._token}; HttpOnly; SameSite=Strict; Path=/"
         return [(b"set-cookie", value.encode("ascii")), (b"location", b"/")]
 
 
@@ -119,10 +121,16 @@ def _query_token(scope: Scope) -> str:
     return str(found.get("token", [""])[0])
 
 
-def _cookie_token(header: str) -> str:
+def _cookie_name(scope: Scope) -> str:
+    """Name this board's cookie by the port it listens on."""
+    server = scope.get("server")
+    return f"{COOKIE}_{server[1]}" if server is not None else COOKIE
+
+
+def _cookie_token(header: str, ours: str) -> str:
     """Read our cookie beside whatever other cookies this machine's name has (RFC 6265, 4.2.1)."""
     pairs = (pair.strip().partition("=") for pair in header.split(";"))
-    return next((value for name, _, value in pairs if name == COOKIE), "")
+    return next((value for name, _, value in pairs if name == ours), "")
 
 
 def _same(given: str, token: str) -> bool:

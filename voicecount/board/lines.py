@@ -1,21 +1,27 @@
-"""Which lines of the sheet fit on the board, in which tables; of the rest the number is told.
+"""Which lines of the sheet are sent to the board, in which tables; of the rest the number is told.
 
-What differs, waits, or is due comes first; what both people have said goes first. Pure.
+What differs, waits, or is due comes first; what both people have said goes first. A page on which
+even these have no room leaves out the last of them by their rank, and tells it. Pure.
 """
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from voicecount.board.view import Board, Row
 
-ROOM = 22
-"""Rows in two tables side by side."""
-ROOM_BY_PLACE = 10
-"""Rows of one table that is as wide as the screen: a count by places."""
-_DIFFERENCES = (0, 4, 7)
-"""Rows for which there is no room below no, one, more differences."""
-_BANNER = 2
-"""Rows for which there is none below the banner of a board that is not fresh."""
+_ROOM = 40.0
+"""Hundredths of a wide screen's height that a table has."""
+_DIFFERENCES = (0.0, 13.0, 19.0)
+"""What no, one, more differences take of them."""
+_BANNER = 9.0
+"""What the banner of a board that is not fresh takes."""
+_GROUP = 2.8
+"""Height of the name of a group."""
+_SIZES = (("large", 4.5), ("medium", 3.75), ("small", 3.15))
+"""Sizes of letters, with the height of a row."""
+_WRAPS = 24
+"""Characters of a name in a table that has half the screen; a longer one takes two rows."""
 
 _FIRST: Mapping[str, int] = {
     "differs": 0,
@@ -24,32 +30,67 @@ _FIRST: Mapping[str, int] = {
     "unlike_sheet": 3,
     "left": 4,
     "confirmed": 5,
-    "outside": 6,
+    "nothing": 6,
+    "outside": 7,
 }
 """Order in which rows are given room, by their state."""
 
-Table = list[tuple[str, Row]]
-"""Rows with the name of their group where it begins, else an empty name."""
+
+@dataclass(frozen=True)
+class Placed:
+    """A row in its table."""
+
+    group: str
+    """The name of its group where that begins in the table, else empty."""
+    row: Row
+    rank: int
+    """0 for the row that goes last."""
 
 
-def tables(board: Board) -> tuple[list[Table], Counter[str]]:
-    """Give the tables, and how many rows of each state found no room."""
+@dataclass(frozen=True)
+class Tables:
+    """The rows that are sent, in one wide table or in two side by side."""
+
+    parts: tuple[tuple[Placed, ...], ...]
+    hidden: Mapping[str, int]
+    """How many rows of each state are not sent."""
+    size: str
+    """A code of ``_SIZES``."""
+
+
+def tables(board: Board) -> Tables:
+    """Give as many rows as have room, in the largest letters that they all fit in."""
     rows = [(group.name, row) for group in board.groups for row in group.rows]
-    places = bool(board.place_names)
-    less = _DIFFERENCES[min(len(board.differences), 2)] + (0 if board.fresh else _BANNER)
-    room = ROOM_BY_PLACE - less if places else ROOM - 2 * less
+    room = _ROOM - _DIFFERENCES[min(len(board.differences), 2)] - (0 if board.fresh else _BANNER)
+    wide = bool(board.place_names)
     ranked = sorted(
         range(len(rows)), key=lambda at: (not rows[at][1].current, _FIRST[rows[at][1].state], at)
     )
-    kept = sorted(ranked[:room])
-    hidden = Counter(rows[at][1].state for at in ranked[room:])
-    half = len(kept) if places else -(-len(kept) // 2)
-    parts = [kept[:half], kept[half:]]
-    return [_named([rows[at] for at in part]) for part in parts if part], hidden
+    found = [Placed(*rows[at], rank) for rank, at in enumerate(ranked)]
+    in_order = {placed.rank: at for placed, at in zip(found, ranked, strict=True)}
+    for n in range(len(found), 0, -1):
+        kept = sorted(found[:n], key=lambda placed: in_order[placed.rank])
+        parts = _split(kept, wide=wide)
+        for size, height in _SIZES if n == len(found) else _SIZES[-1:]:
+            if n == 1 or all(_height(part, height, wide=wide) <= room for part in parts):
+                return Tables(parts, Counter(one.row.state for one in found[n:]), size)
+    return Tables((), {}, "large")
 
 
-def _named(rows: list[tuple[str, Row]]) -> Table:
-    before = [None, *(name for name, _ in rows)]
-    return [
-        ("" if name == last else name, row) for (name, row), last in zip(rows, before, strict=False)
-    ]
+def _split(rows: Sequence[Placed], *, wide: bool) -> tuple[tuple[Placed, ...], ...]:
+    half = len(rows) if wide else -(-len(rows) // 2)
+    return tuple(_named(part) for part in (rows[:half], rows[half:]) if part)
+
+
+def _height(rows: Sequence[Placed], height: float, *, wide: bool) -> float:
+    lines = sum(1 if wide or len(one.row.name) <= _WRAPS else 2 for one in rows)
+    return height * lines + _GROUP * sum(bool(one.group) for one in rows)
+
+
+def _named(rows: Sequence[Placed]) -> tuple[Placed, ...]:
+    """Leave a group's name where it begins."""
+    before = [None, *(one.group for one in rows)]
+    return tuple(
+        Placed("" if one.group == last else one.group, one.row, one.rank)
+        for one, last in zip(rows, before, strict=False)
+    )

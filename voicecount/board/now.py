@@ -8,6 +8,7 @@ from voicecount.count.events import CarriedOn, Event, MicrophoneChanged, StoodBy
 from voicecount.count.roles import Role
 from voicecount.errors import VoiceError
 from voicecount.hear.heard import Heard, Outcome
+from voicecount.keep.clock import Clock
 from voicecount.keep.now import NowFile
 from voicecount.sound.findings import NoiseState
 from voicecount.sound.moments import Moment
@@ -17,9 +18,8 @@ from voicecount.talk.reply import Reply, ReplyKind
 BEAT_SECONDS = 0.4
 """How often the file is written while nothing happens. A board calls the assistant gone after
 ``board.follow.GONE_SECONDS``, some beats."""
-_STUCK_SECONDS = 5.0
-"""A room in which nothing moved for so long is not told to be running: sound comes all the time."""
-
+_PLAYING_SECONDS = 1.0
+"""So much longer than a clip its playing may take."""
 
 _ASKING = frozenset({ReplyKind.QUESTION.value, ReplyKind.READBACK.value})
 """Kinds of replies that somebody has to answer."""
@@ -28,18 +28,22 @@ _ASKING = frozenset({ReplyKind.QUESTION.value, ReplyKind.READBACK.value})
 class NowTeller:
     """Observes a room and writes what a board needs to know at once.
 
-    It has to follow the stream, too: when no moment comes any more, and nothing is spoken, the file
-    is no longer written, and boards say that the assistant is gone.
+    It has to follow the stream, too: moments come all the time, many a second. With every beat it
+    tells for how long nothing has gone on, so that boards can tell who works from who hangs.
     """
 
     def __init__(self, file: NowFile, monotonic: Callable[[], float]) -> None:
         self.noise: Callable[[], NoiseState | None] = lambda: None
         """Gives how loud the room is; set it where that is measured."""
+        self.together = False
+        """Whether both people count aloud at the same time."""
         self._file = file
         self._monotonic = monotonic
         self._lock = threading.Lock()
         self._beat = 0
         self._moved_at = monotonic()
+        """When something went on last; later than now while a clip is played."""
+        self._waits = False
         self._speaking = False
         self._hears = True
         self._unheard: set[int | None] = set()
@@ -67,16 +71,29 @@ class NowTeller:
 
     def following(self, stream: Iterable[Moment]) -> Iterator[Moment]:
         """Give a stream's moments, and know by them that it goes on."""
+        self.moved(waits=True)
         for moment in stream:
             self.moved()
             yield moment
+            self.moved(waits=True)
+        self.moved()
 
-    def moved(self) -> None:
-        """Learn that the stream goes on."""
-        self._moved_at = self._monotonic()
+    def moved(self, *, waits: bool = False) -> None:
+        """Learn that something went on, and whether sound is now waited for."""
+        self._moved_at, self._waits = self._monotonic(), waits
+
+    def _still(self) -> float:
+        """Give for how many seconds nothing has gone on.
+
+        Without a microphone there is no sound to go on with; boards tell that nobody is heard.
+        """
+        if self._waits and not self._hears:
+            return 0.0
+        return max(0.0, round(self._monotonic() - self._moved_at, 1))
 
     def partial(self, heard: Heard, role: Role | None) -> None:
         """Tell what is being said."""
+        self.moved()
         shown = _said_by(heard, role) if heard.text else None
         if shown != self._partial:
             self._partial = shown
@@ -84,6 +101,7 @@ class NowTeller:
 
     def heard(self, heard: Heard, role: Role | None) -> None:
         """Tell what was said, and that it is no longer open; talk in the room is not shown."""
+        self.moved()
         self._partial = None
         if heard.outcome is not Outcome.IGNORED:
             reason = heard.reason.value if heard.reason is not None else None
@@ -95,6 +113,7 @@ class NowTeller:
 
     def stored(self, event: Event) -> None:
         """Keep which microphones are not heard; the rest a board reads in the journal."""
+        self.moved()
         self._of_standing_by |= isinstance(event, StoodBy | CarriedOn)
         if isinstance(event, MicrophoneChanged):
             if event.state in {"silent", "gone"}:
@@ -106,6 +125,7 @@ class NowTeller:
 
     def replied(self, at: float, reply: Reply) -> None:
         """Tell what the assistant says."""
+        self.moved()
         if reply.listens is not None and not self._of_standing_by:
             self._hears = reply.listens
         self._of_standing_by = False
@@ -125,16 +145,24 @@ class NowTeller:
             self._said = {**self._said, "spoken": False}
             self._write()
 
-    def speaks(self, speaking: bool) -> None:
-        """Tell that the assistant begins or ends to speak: people are not heard meanwhile."""
+    def speaks(self, speaking: bool, seconds: float = 0.0) -> None:
+        """Tell that the assistant begins or ends to speak: people are not heard meanwhile.
+
+        ``seconds`` is how long it may take; longer, and it hangs.
+        """
         self._speaking = speaking
         self.moved()
+        self._moved_at += seconds
         self._write()
+
+    def rests(self, seconds: float) -> None:
+        """Learn that it waits on purpose, as for people who read."""
+        self.moved()
+        self._moved_at += seconds
 
     def _run(self) -> None:
         while not self._stop.wait(BEAT_SECONDS):
-            if self._speaking or self._monotonic() - self._moved_at < _STUCK_SECONDS:
-                self._write()
+            self._write()
 
     def _write(self) -> None:
         with self._lock:
@@ -143,6 +171,8 @@ class NowTeller:
             self._file.write(
                 {
                     "beat": self._beat,
+                    "still": self._still(),
+                    "together": self.together,
                     "speaking": self._speaking,
                     "hears": self._hears,
                     "unheard": len(self._unheard),
@@ -165,15 +195,31 @@ class WatchedSpeaker:
 
     def play(self, clip: Clip) -> None:
         """Play, until it has really ended."""
-        self._teller.speaks(True)
+        self._teller.speaks(True, clip.seconds + _PLAYING_SECONDS)
         try:
             self._inner.play(clip)
         finally:
             self._teller.speaks(False)
 
 
+class WatchedClock:
+    """Implements the clock port with another one, and tells when it waits on purpose."""
+
+    def __init__(self, inner: Clock, teller: NowTeller) -> None:
+        self._teller = teller
+        self.wall, self.monotonic = inner.wall, inner.monotonic
+        self._sleep = inner.sleep
+
+    def sleep(self, seconds: float) -> None:
+        """Wait that long."""
+        self._teller.rests(seconds)
+        self._sleep(seconds)
+        self._teller.moved()
+
+
 def _said_by(heard: Heard, role: Role | None) -> dict[str, Any]:
     who = role.value if role is not None else None
     meaning = heard.meaning
     item = meaning.item if meaning is not None else None
-    return {"role": who, "text": heard.text, "item": item, "at": heard.end}
+    place = meaning.place if meaning is not None else None
+    return {"role": who, "text": heard.text, "item": item, "place": place, "at": heard.end}

@@ -11,6 +11,7 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 
 from voicecount.board import lines, words
+from voicecount.board.cut import short
 from voicecount.board.view import Board
 
 HERE = Path(__file__).parent
@@ -20,8 +21,6 @@ STATIC = {
     "board.svg": "image/svg+xml",
 }
 """What may be fetched, by name; nothing else is ever looked up on the disk."""
-_LONGEST = 72
-"""Characters of a text that are shown of the sheet's names; a longer one is cut with a mark."""
 
 
 @cache
@@ -36,12 +35,6 @@ def _templates() -> Environment:
     made.filters["short"] = short
     made.globals.update(words=words)
     return made
-
-
-def short(text: str, longest: int = _LONGEST) -> str:
-    """Cut a long text, with a mark; control characters become blanks."""
-    plain = "".join(one if one.isprintable() else " " for one in text)
-    return plain if len(plain) <= longest else f"{plain[: longest - 1]}…"
 
 
 @cache
@@ -73,9 +66,12 @@ def still(age: float | None) -> bytes:
 
 
 def _values(board: Board) -> dict[str, object]:
-    tables, hidden = lines.tables(board)
-    shown = max((len(table) for table in tables), default=0)
-    weight = shown + (0, 3, 6)[min(len(board.differences), 2)] + (2 if board.place_names else 1)
-    weight += 0 if board.fresh else 3  # for the banner
-    size = "large" if weight <= 7 else "medium" if weight <= 10 else "small"
-    return {"board": board, "tables": tables, "hidden": words.more(hidden), "size": size}
+    tables = lines.tables(board)
+    return {
+        "board": board,
+        "tables": tables.parts,
+        "hidden": words.more(tables.hidden),
+        "hidden_by_words": words.by_words(tables.hidden),
+        "size": tables.size,
+        "added": any(one.row.added for part in tables.parts for one in part),
+    }

@@ -10,41 +10,11 @@ from typing import Any
 
 from voicecount.board import words
 from voicecount.board.follow import Known
-from voicecount.count.plan import due
-from voicecount.count.roles import Role
+from voicecount.board.turn import Next, OpenLine, label, line_in_hand, speaks_next, stored_line
 from voicecount.count.standing import Ledger
 from voicecount.count.sums import line_sum
-from voicecount.count.tally import Key, State, Tally
+from voicecount.count.tally import State
 from voicecount.sheet.plan import CountKind
-from voicecount.words.numbers import read_number, words_of
-from voicecount.words.places import BY_ID
-
-_LONGEST_NUMBER = 6
-"""Words of the longest number: "one hundred and twenty one" is five."""
-
-
-@dataclass(frozen=True)
-class Next:
-    """Who has to speak next, and what."""
-
-    who: str
-    what: str
-
-
-@dataclass(frozen=True)
-class OpenLine:
-    """The line that is being counted."""
-
-    item: str
-    place: str
-    number: str
-    """Digits; empty while there is none."""
-    heard: str
-    """Words that are not stored; empty once they are."""
-    state: str
-    """A code: ``calling``, ``heard``, ``waiting``, ``confirmed``, ``recount``, ``due``."""
-    words: str
-    """The same for people."""
 
 
 @dataclass(frozen=True)
@@ -68,9 +38,11 @@ class Row:
     added: str
     expected: str
     state: str
-    """A code: ``left``, ``waiting``, ``confirmed``, ``recount``, ``differs``, ``outside``."""
+    """A code: ``left``, ``waiting``, ``confirmed``, ``unlike_sheet``, ``recount``, ``differs``,
+    ``nothing``, ``outside``."""
     words: str
     current: bool
+    """Whether the line in hand is one of its."""
 
 
 @dataclass(frozen=True)
@@ -88,11 +60,10 @@ class Board:
     title: str
     count: str
     hears: str
-    """A code: ``hears``, ``partly``, ``speaks``, ``stands_by``, ``deaf``, ``gone``, ``ended``."""
+    """A code: ``hears``, ``partly``, ``speaks``, ``stands_by``, ``slow``, ``deaf``, ``gone``,
+    ``ended``."""
     hears_words: str
     next: Next
-    line_title: str
-    """Whether it is open, or was the last one."""
     line: OpenLine | None
     said: Said | None
     differences: tuple[str, ...]
@@ -119,18 +90,18 @@ def board(known: Known) -> Board:
     now = known.now or {}
     code = _hears(known)
     places = ledger.count.places if ledger.count is not None else ()
+    line = line_in_hand(ledger, now) if known.fresh else stored_line(ledger)
     return Board(
         title=ledger.opened.title if ledger.opened is not None else "",
         count=_count(ledger),
         hears=code,
         hears_words=words.HEARS[code],
-        next=_next(known, code),
-        line_title=words.OPEN_LINE if ledger.counting else words.LAST_LINE,
-        line=_line(ledger, now) if known.fresh else _stored_line(ledger),
+        next=speaks_next(known, code, line),
+        line=line,
         said=_said(now),
         differences=tuple(_differences(known)),
-        place_names=tuple(BY_ID[place].label for place in places),
-        groups=tuple(_groups(ledger)),
+        place_names=tuple(label(place) for place in places),
+        groups=tuple(_groups(ledger, line.id if line is not None and ledger.counting else None)),
         left=_left(ledger),
         inside=tuple(_inside(ledger)),
         noise=_noise(now),
@@ -144,17 +115,18 @@ def board(known: Known) -> Board:
 
 
 def _hears(known: Known) -> str:
-    if known.ledger.closed:
-        return "ended"
-    if known.now is None or known.trouble is not None:
-        return "gone"
-    if not known.now.get("hears", True):
-        return "deaf"
-    if known.now.get("speaking"):
-        return "speaks"
-    if known.ledger.standing_by:
-        return "stands_by"
-    return "partly" if known.now.get("unheard") else "hears"
+    """Tell whether anybody is heard: the gravest that holds."""
+    now = known.now or {}
+    codes = (
+        (known.ledger.closed, "ended"),
+        (known.now is None or known.trouble is not None, "gone"),
+        (not now.get("hears", True), "deaf"),
+        (known.slow > 0, "slow"),
+        (bool(now.get("speaking")), "speaks"),
+        (known.ledger.standing_by, "stands_by"),
+        (bool(now.get("unheard")), "partly"),
+    )
+    return next((code for holds, code in codes if holds), "hears")
 
 
 def _count(ledger: Ledger) -> str:
@@ -162,102 +134,6 @@ def _count(ledger: Ledger) -> str:
         return words.NO_COUNT
     title = ledger.count.title
     return title if ledger.counting else words.after(title)
-
-
-def _next(known: Known, code: str) -> Next:
-    fixed = words.NEXT.get(code)
-    if fixed is not None:
-        return Next(*fixed)
-    said = (known.now or {}).get("said") or {}
-    kind, role = said.get("kind"), said.get("next")
-    if kind == "question" or (kind == "alert" and role is not None):
-        return Next(words.who(role), words.ANSWER)
-    ledger = known.ledger
-    waiting = ledger.waiting()
-    line = _due(ledger) if ledger.counting else None
-    if waiting and (kind == "readback" or ledger.last in waiting or line is None):
-        return Next(words.who(Role.CIRCULATOR if ledger.told_apart else None), words.SAY_NUMBER)
-    recount = ledger.counting and ledger.keys(State.RECOUNT)
-    if ledger.discrepancies and not recount and kind in {"alert", "answer", "notice"}:
-        return Next(words.who(role), words.STEP)
-    return _next_line(ledger, line)
-
-
-def _next_line(ledger: Ledger, line: Key | None) -> Next:
-    """Say what is next where nothing is asked and no line waits."""
-    if not ledger.counting:
-        plan = due(ledger)
-        return Next(words.NOBODY, words.planned(plan[0].say) if plan else words.NO_COUNT)
-    who = words.who(Role.SCRUB if ledger.told_apart else None)
-    if line is not None:
-        return Next(who, words.call(_named(ledger, line)))
-    addition = ledger.kind is CountKind.ADDITION and not ledger.tallies
-    return Next(who, words.CALL_ADDED if addition else words.FINISH)
-
-
-def _due(ledger: Ledger) -> Key | None:
-    """Give the line that is to be called next: of the item in hand first."""
-    keys = ledger.keys(State.RECOUNT, State.LEFT)
-    last = ledger.last
-    same = [key for key in keys if last is not None and key.item == last.item]
-    return next(iter((*same, *keys)), None)
-
-
-def _line(ledger: Ledger, now: Mapping[str, Any]) -> OpenLine | None:
-    """Give the line in hand: being said, heard and not stored, or the one stored last."""
-    stored = _stored_line(ledger)
-    if not ledger.counting:
-        return stored
-    newest = _newest(ledger)
-    since = newest.lines[-1].end if newest is not None and newest.lines else float("-inf")
-    answered = (now.get("said") or {}).get("at", float("-inf"))
-    for name, state in (("partial", "calling"), ("heard", "heard")):
-        said = now.get(name)
-        if not said or said.get("role") == Role.CIRCULATOR or said.get("at", since) <= since:
-            continue
-        if state == "heard" and (said.get("outcome") != "accepted" or said["at"] <= answered):
-            continue
-        item, text = said.get("item"), str(said.get("text", ""))
-        number = last_number(text)
-        if item not in ledger.items:
-            # What names no item can be the circulator's number where nobody tells them apart, and
-            # can be no line at all; else it goes on with the item in hand.
-            if not number or (said.get("role") is None and ledger.last in ledger.waiting()):
-                continue
-            item = ledger.last.item if ledger.last is not None else None
-        shown = ledger.items[item].name if item is not None else ""
-        return OpenLine(shown, "", number, text, state, words.LINE[state])
-    return stored
-
-
-def _newest(ledger: Ledger) -> Tally | None:
-    return ledger.tallies.get(ledger.last) if ledger.last is not None else None
-
-
-def _stored_line(ledger: Ledger) -> OpenLine | None:
-    tally = _newest(ledger)
-    again = tally is not None and tally.state is State.RECOUNT and ledger.counting
-    if tally is None or not tally.lines or again:
-        key = _due(ledger) if ledger.counting else None
-        if key is None:
-            return None
-        # What is to be counted again stands no more: its old number would be taken for one.
-        state = "recount" if again else "due"
-        name = ledger.items[key.item].name
-        return OpenLine(name, _label(key.place), "", "", state, words.LINE[state])
-    state = tally.state.value
-    name = ledger.items[tally.key.item].name
-    return OpenLine(name, _label(tally.key.place), str(tally.total), "", state, words.LINE[state])
-
-
-def last_number(text: str) -> str:
-    """Give the last number of a run as digits; empty where there is none."""
-    said = words_of(text)
-    for first in range(max(0, len(said) - _LONGEST_NUMBER), len(said)):
-        number = read_number(said[first:])
-        if number is not None:
-            return str(number)
-    return ""
 
 
 def _said(now: Mapping[str, Any]) -> Said | None:
@@ -275,14 +151,14 @@ def _differences(known: Known) -> Iterator[str]:
         yield words.not_found(ledger.items[one.item].name, one)
 
 
-def _groups(ledger: Ledger) -> Iterator[Group]:
+def _groups(ledger: Ledger, current: str | None) -> Iterator[Group]:
     names = dict.fromkeys(item.group for item in ledger.items.values())
     for name in names:
         items = [item.id for item in ledger.items.values() if item.group == name]
-        yield Group(name, tuple(_row(ledger, item) for item in items))
+        yield Group(name, tuple(_row(ledger, item, current) for item in items))
 
 
-def _row(ledger: Ledger, item: str) -> Row:
+def _row(ledger: Ledger, item: str, current: str | None) -> Row:
     count = ledger.count
     inside = count is not None and item in count.items
     places = count.places if count is not None and inside else ()
@@ -303,7 +179,7 @@ def _row(ledger: Ledger, item: str) -> Row:
         _number(expected),
         state,
         words.ROW[state],
-        ledger.counting and ledger.last is not None and ledger.last.item == item,
+        item == current,
     )
 
 
@@ -327,17 +203,13 @@ def _state(ledger: Ledger, item: str, *, inside: bool) -> str:
     initial = ledger.count is not None and ledger.count.kind is CountKind.INITIAL
     if worst is State.CONFIRMED and initial and sheet is not None and tally.total != sheet:
         return "unlike_sheet"
-    return worst.value
+    addition = ledger.count is not None and ledger.count.kind is CountKind.ADDITION
+    return "nothing" if worst is State.LEFT and addition else worst.value
 
 
 def _left(ledger: Ledger) -> tuple[str, ...]:
     keys = ledger.left() if ledger.counting else ()
     return tuple(dict.fromkeys(ledger.items[key.item].name for key in keys))
-
-
-def _named(ledger: Ledger, key: Key) -> str:
-    name = ledger.items[key.item].name
-    return f"{name}, {_label(key.place)}" if key.place is not None else name
 
 
 def _inside(ledger: Ledger) -> Iterator[str]:
@@ -356,11 +228,7 @@ def _noise(now: Mapping[str, Any]) -> str:
 def _at_place(ledger: Ledger, item: str, place: str, n: int | None) -> str:
     """Give what was counted at a place; a sign where it is to be counted again."""
     due = ledger.counting and ledger.tally(item, place).state is State.RECOUNT
-    return words.ROW_SIGNS["recount"] if due else _number(n)
-
-
-def _label(place: str | None) -> str:
-    return BY_ID[place].label if place is not None else ""
+    return words.PLACE_AGAIN if due else _number(n)
 
 
 def _number(n: int | None) -> str:

@@ -6,15 +6,20 @@ from math import inf
 from voicecount.count.discrepancy import Discrepancy
 from voicecount.count.events import Difference
 from voicecount.count.roles import Role
+from voicecount.show.states import SIGNS as STATE_SIGNS
+from voicecount.show.states import WORDS as STATE_WORDS
 
 NO_COUNT = "No count is open"
 NOBODY = "Nobody"
+ASSISTANT = "The assistant"
 SAY_NUMBER = "Say the number"
 ANSWER = "Answer what was asked"
+AS_ASKED = "Do what it asked for"
+GO_ON = "Go on, or wait until it is stored"
+BOTH = "Both of you"
 STEP = "Do what was said, then tell it"
 CALL_ADDED = "Call what is added, from one"
 FINISH = "Every line is called. Say: the count is finished"
-OPEN_LINE = "Open line"
 LAST_LINE = "Last line"
 NO_NOISE = "noise not measured"
 
@@ -29,6 +34,7 @@ HEARS: Mapping[str, str] = {
     "partly": "One microphone is not heard",
     "speaks": "It speaks and does not hear",
     "stands_by": "It stands by and takes nothing",
+    "slow": "It has not answered yet",
     "deaf": "It hears nobody: no microphone",
     "gone": "The assistant does not answer",
     "ended": "The record is closed",
@@ -40,6 +46,7 @@ SIGNS: Mapping[str, str] = {
     "partly": "◐",
     "speaks": "▶",
     "stands_by": "❚❚",
+    "slow": "◌",
     "deaf": "✕",
     "gone": "✕",
     "ended": "■",
@@ -47,7 +54,7 @@ SIGNS: Mapping[str, str] = {
 """A shape beside the words."""
 
 NEXT: Mapping[str, tuple[str, str]] = {
-    "speaks": ("The assistant", "Wait until it has ended"),
+    "speaks": (ASSISTANT, "Wait until it has ended"),
     "stands_by": ("Either of you", "To go on, say: carry on counting"),
     "deaf": (NOBODY, "Nobody is heard. Look at the microphone"),
     "gone": (NOBODY, "Do not go by this board. Count on by your own policy"),
@@ -62,36 +69,48 @@ LINE: Mapping[str, str] = {
     "confirmed": "stored, and said by both",
     "recount": "to be counted again",
     "due": "to be called next",
-    "left": "to be called next",
 }
-"""How far the open line has come."""
+"""How far the line in hand has come."""
+
+TITLES: Mapping[str, str] = {
+    "calling": "Open line",
+    "heard": "Open line",
+    "waiting": "Open line",
+    "confirmed": "Confirmed line",
+    "recount": "Open line",
+    "due": "Next line",
+}
+"""What stands over the line in hand."""
 
 ROW: Mapping[str, str] = {
-    "left": "not called",
-    "waiting": "waits for the circulator",
-    "confirmed": "said by both",
-    "unlike_sheet": "said by both, unlike the sheet",
-    "recount": "count again",
+    **{state.value: told for state, told in STATE_WORDS.items()},
+    "unlike_sheet": "unlike the sheet",
     "differs": "differs",
+    "nothing": "nothing added",
     "outside": "not in this count",
 }
 ROW_SIGNS: Mapping[str, str] = {
-    "left": "□",
-    "waiting": "◧",
-    "confirmed": "■",
+    **{state.value: sign for state, sign in STATE_SIGNS.items()},
     "unlike_sheet": "≠",
-    "recount": "↻",
     "differs": "≠",
-    "outside": "·",
+    "nothing": "—",
+    "outside": "—",
 }
 """Shapes of a line's state, beside its words."""
+PLACE_AGAIN = "↻"
+"""Stands for a number that is to be counted again."""
+
+
+def by_words(hidden: Mapping[str, int]) -> dict[str, int]:
+    """Give how many lines there are of each state that has any, by the state's words."""
+    return {ROW[state]: n for state, n in hidden.items() if n}
 
 
 def more(hidden: Mapping[str, int]) -> str:
     """Say how many lines are not shown, by their state; empty for none."""
     if not any(hidden.values()):
         return ""
-    told = ", ".join(f"{n} {ROW[state]}" for state, n in hidden.items() if n)
+    told = ", ".join(f"{n} {state}" for state, n in by_words(hidden).items())
     return f"{sum(hidden.values())} more lines: {told}"
 
 
@@ -107,6 +126,21 @@ def call(line: str) -> str:
     return f"Call {line}"
 
 
+def calling(line: str) -> str:
+    """Say which line is being called; empty for one without a name."""
+    return f"Calling {line}" if line else "Calling"
+
+
+def count_together(line: str) -> str:
+    """Ask for a line that both count aloud."""
+    return f"Count together: {line}"
+
+
+def then(line: str) -> str:
+    """Say which line comes after this one; empty for none."""
+    return f"next: {line}" if line else "no further line is due"
+
+
 def planned(title: str) -> str:
     """Say which count of the plan comes next."""
     return f"{NO_COUNT}. Next on the plan: {title}"
@@ -114,7 +148,12 @@ def planned(title: str) -> str:
 
 def after(title: str) -> str:
     """Say that a count is over."""
-    return f"after the {title}; {NO_COUNT[0].lower()}{NO_COUNT[1:]}"
+    return f"after the {title}"
+
+
+def late(seconds: int) -> str:
+    """Say for how long there is no answer."""
+    return f"Wait. It has not answered for {seconds} s"
 
 
 def silent(seconds: float) -> str:

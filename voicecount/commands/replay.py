@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from voicecount import __version__
-from voicecount.board.now import NowTeller, WatchedSpeaker
+from voicecount.board.now import NowTeller, WatchedClock, WatchedSpeaker
 from voicecount.board.serve import Address
 from voicecount.commands.board import beside, told_now
 from voicecount.commands.inputs import Input, load_grammars, open_input, progress, recogniser_for
@@ -19,7 +19,7 @@ from voicecount.count.opening import open_case
 from voicecount.errors import UsageError
 from voicecount.hear.meant import MeantRecogniser, Voices
 from voicecount.keep import witness
-from voicecount.keep.clock import StoppableClock, SystemClock
+from voicecount.keep.clock import Clock, StoppableClock, SystemClock
 from voicecount.keep.journal import Journal
 from voicecount.room import NOT_TOLD_APART, TOLD_APART, Room
 from voicecount.sheet.load import load_sheet
@@ -152,6 +152,7 @@ class _Run:
         self._given = given
         self._options = options
         self._grammars = grammars
+        self._in_unison = policy.in_unison
         self._recogniser = recogniser_for(given, options.recogniser, grammars(), policy)
         self.recogniser_name = self._recogniser.name
 
@@ -180,7 +181,10 @@ class _Run:
         shift: float,
     ) -> None:
         options = self._options
-        pace = SystemClock() if options.readable else None
+        pace: Clock | None = SystemClock() if options.readable else None
+        if teller is not None:
+            teller.together = self._in_unison
+            pace = WatchedClock(pace, teller) if pace is not None else None
         conversation = Conversation(None if options.as_json else Printer(console(), pace))
         speaker = self._speaker
         if teller is not None and speaker is not None:

@@ -15,11 +15,11 @@ from voicecount.keep.journal import SUFFIX
 from voicecount.keep.reading import load_whole_part
 from voicecount.report.blocks import Block
 from voicecount.report.facts import CaseFacts
-from voicecount.report.files import Kind, check_free, put
+from voicecount.report.files import Kind, check_free, put, say
 from voicecount.report.gather import gather
 from voicecount.report.marks import visible
 from voicecount.report.pdf import Paper
-from voicecount.show.console import console, notice, printable
+from voicecount.show.console import notice, printable
 
 PAPERS: Mapping[str, Paper] = {"a4": "a4", "letter": "us-letter"}
 MADE_BY = f"voicecount {__version__}"
@@ -59,12 +59,22 @@ def report(path: Path, options: Options) -> None:
     if options.as_json and options.as_fhir:
         raise UsageError("--json and --fhir both print; ask for one of them at a time")
     given = tuple(_given(text) for text in options.given)
-    if path.is_dir():
+    if _is_folder(path):
         from voicecount.commands.report_many import report_folder  # noqa: PLC0415 - it needs this
 
         report_folder(path, options, given)
     else:
         _report_case(path, options, given)
+
+
+def _is_folder(path: Path) -> bool:
+    try:
+        return path.is_dir()
+    except OSError as error:
+        raise JournalError(
+            f"{path}: cannot be looked at ({error.strerror or error}); check its name, and "
+            "that you may read the folder it is in"
+        ) from None
 
 
 def _report_case(path: Path, options: Options, given: Sequence[tuple[str, str]]) -> None:
@@ -151,12 +161,10 @@ def hand_out(
     """Write the files and name them; print JSON, and then name the files beside the output."""
     for kind, path in files.items():
         put(kind, path, contents[kind])
-        if printed is None:
-            console().print(printable(str(path)), markup=False, soft_wrap=True)
-        else:
+        if printed is not None:
             notice(str(path))
-    if printed is not None:
-        print(json.dumps(printed, indent=2))  # noqa: T201 - this is the output
+    names = "\n".join(printable(str(path)) for path in files.values())
+    say(names if printed is None else json.dumps(printed, indent=2))
 
 
 def now() -> str:

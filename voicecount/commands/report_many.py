@@ -64,8 +64,9 @@ def report_folder(folder: Path, options: Options, given: Sequence[tuple[str, str
     hand_out(files, contents, printed)
     if summary.damaged:
         raise JournalError(
-            f"{folder}: {len(summary.damaged)} of {summary.seen} journals are damaged and in no "
-            "figure; the rest was made; see by the command verify what is wrong with each"
+            f"{folder}: of {summary.seen} journals {len(summary.damaged)} cannot be used, and no "
+            "figure holds them; the rest was made; see by the command verify what is wrong with "
+            "each"
         )
 
 

@@ -5,9 +5,7 @@ seconds on the case's clock, ``wall`` as the machine's time of day (ISO 8601, UT
 in docs is made from these classes.
 """
 
-from typing import Any
-
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field
 
 SCHEMA = "voicecount.report/1"
 
@@ -207,10 +205,10 @@ class DiscrepancyFacts(Fact):
     expected: int
     off: int
     """Counted less expected when it came up."""
-    off_now: int = Field(default_factory=int)
+    off_now: int
     """How many were over, below zero missing, when both closed it; while it is open, when the
-    record ends. After recounts, and without what was found in steps; as ``off`` where nothing came
-    of it."""
+    record ends. After recounts, and without what was found in steps; the same as ``off`` where
+    nothing came of it."""
     place: str | None
     count: int
     """Number of the count in which it came up; 0 outside of one."""
@@ -224,14 +222,6 @@ class DiscrepancyFacts(Fact):
     reason: str | None = None
     by: str | None = None
     agreed: str | None = None
-
-    @model_validator(mode="before")
-    @classmethod
-    def _as_it_came_up(cls, values: Any) -> Any:
-        """Let ``off_now`` be ``off`` where none is given."""
-        if not isinstance(values, dict) or "off" not in values:
-            return values
-        return {"off_now": values["off"], **values}
 
 
 class InsideFacts(Fact):

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from uuid import NAMESPACE_URL, uuid5
 
+from voicecount.cautions import NEVER_SAFE, NOT_REPLACED, SILENCE
 from voicecount.report.facts import CaseFacts
 from voicecount.report.fhir_confirmed import CONFIRMED, add_confirmed
 from voicecount.report.fhir_counts import COUNTS, add_counts
@@ -33,9 +34,8 @@ from voicecount.report.fhir_told import ACCOUNTS, TOLD, add_accounts, add_happen
 from voicecount.report.words import HEARD_UP_TO
 
 _LIMITS = (
-    "What two people said in a count, as it was heard. It does not say that it is safe to close, "
-    "and replaces neither the team's count, wound exploration or imaging, local policy nor "
-    "licensed judgement."
+    f"What two people said in a count, as it was heard. {NEVER_SAFE}; {SILENCE}. This record does "
+    f"not replace {NOT_REPLACED}."
 )
 _NONE = "The record holds none."
 

@@ -1,5 +1,8 @@
 """Where a record is put: whole, for its owner alone, and over no file but an earlier record."""
 
+import contextlib
+import os
+import sys
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Literal
@@ -30,11 +33,16 @@ class ReportError(VoicecountError):
 def check_free(wanted: Iterable[tuple[Kind, Path]]) -> None:
     """Raise ReportError where a file cannot take its place, before anything is made.
 
-    A file that exists is written over where it is empty, or an earlier record of the same kind.
+    A file that exists is written over where it is empty, or an earlier record of the same kind. A
+    link is left alone wherever it leads: the file would take the place of the link itself.
     """
     taken: set[Path] = set()
     for kind, path in wanted:
         try:
+            if path.is_symlink():
+                raise ReportError(
+                    f"{path}: it is a link and is left as it is; name a file by --{kind}"
+                )
             if path.is_dir():
                 raise ReportError(f"{path}: it is a folder; name a file by --{kind}")
             if not path.parent.is_dir():
@@ -63,6 +71,22 @@ def put(kind: Kind, path: Path, content: str | bytes) -> None:
         write_whole(path, data)
     except OSError as error:
         raise _unusable(kind, path, error) from None
+
+
+def say(text: str) -> None:
+    """Print a text. ReportError where the output takes nothing, a full disk for one."""
+    try:
+        print(text, flush=True)  # noqa: T201 - this is the output
+    except BrokenPipeError:
+        raise  # nobody reads any more, which is no fault
+    except OSError as error:
+        with contextlib.suppress(OSError, ValueError):  # or the rest is tried again at the end
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        why = error.strerror or type(error).__name__
+        raise ReportError(
+            f"the output cannot be written ({why}); the files that were asked for are made; make "
+            "room, or send the output elsewhere"
+        ) from None
 
 
 def _ours(kind: Kind, path: Path) -> bool:

@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
 
+from voicecount.cautions import CALLED_CORRECT, MISHEARS, NEVER_SAFE, NOT_REPLACED, SILENCE
 from voicecount.count.events import CaseClosed, CaseOpened, Event, UtterancesHeard
 from voicecount.count.ledger import apply
 from voicecount.count.plan import due
@@ -27,18 +28,14 @@ from voicecount.sheet.plan import CountKind
 from voicecount.show.tally import CAUTION
 from voicecount.show.verify_out import LIMIT, notes
 
-_INSTEAD = (
-    "It does not replace the team's own count, wound exploration or imaging, nor local policy and "
-    "licensed judgement."
+CAUTIONS = (
+    CAUTION,
+    f"It does not replace {NOT_REPLACED}.",
+    f"{NEVER_SAFE}; {SILENCE}.",
+    f"{CALLED_CORRECT} A record that agrees is a record of what was said, nothing more.",
+    f"{MISHEARS}: numbers stand here as they were heard.",
+    LIMIT,
 )
-_CALLED_CORRECT = (
-    "In most published cases of a retained item the count had been called correct. A record that "
-    "agrees is a record of what was said, nothing more."
-)
-_NEVER_SAFE = "Nothing here says that it is safe to close; silence is never consent."
-_MISHEARD = "It can mishear, in quiet too: numbers stand here as they were heard."
-
-CAUTIONS = (CAUTION, _INSTEAD, _NEVER_SAFE, _CALLED_CORRECT, _MISHEARD, LIMIT)
 """What stands on every printed record."""
 
 

@@ -85,9 +85,14 @@ class Rate:
         """``k`` per ``per`` of ``unit``; None where there are too few or no base."""
         return self.per * self.k / self.base if self.n >= FEWEST and self.base > 0 else None
 
+    @property
+    def base_text(self) -> str:
+        """The base as a person reads it; a little time has one digit more."""
+        digits = 3 if 0 < self.base < 0.1 else 2
+        return f"{self.base:,.{digits}f}" if isinstance(self.base, float) else f"{self.base:,}"
+
     def __str__(self) -> str:
-        base = f"{self.base:,.2f}" if isinstance(self.base, float) else f"{self.base:,}"
-        counted = f"{self.k:,} in {base} {self.unit}, {self.n:,} {self.of}"
+        counted = f"{self.k:,} in {self.base_text} {self.unit}, {self.n:,} {self.of}"
         if self.value is None:
             return counted
         each = f"{self.per} {self.unit}" if self.per > 1 else self.unit.removesuffix("s")

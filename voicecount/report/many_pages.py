@@ -5,6 +5,7 @@ No sentence here says that a figure is good or bad, and none is about a person.
 
 from collections.abc import Iterator, Sequence
 
+from voicecount.cautions import CALLED_CORRECT, MISHEARS, NEVER_SAFE, NOT_REPLACED
 from voicecount.report import context, many_tables, plots, words
 from voicecount.report.blocks import (
     Block,
@@ -27,9 +28,8 @@ EVERY_PAGE = "Sums of what was said aloud. None judges a person or says that a c
 
 _WHAT = (
     "These are sums of what people said aloud while they counted, as a program heard it and read "
-    "it back. They tell nothing of what is in a patient, and none of them says that it was safe to "
-    "close. They do not replace the team's own count, wound exploration or imaging, nor local "
-    "policy and licensed judgement."
+    "it back. They tell nothing of what is in a patient. "
+    f"{NEVER_SAFE}. They do not replace {NOT_REPLACED}."
 )
 _NOBODY = (
     "They are not for judging people, teams or rooms. Nobody's name is in them, and cases differ: "
@@ -46,16 +46,15 @@ _SMALL = (
 )
 _MISSING = (
     "A journal that is missing is not seen here. Compare the number of cases with your list of "
-    "operations. Damaged journals are left out, and they need not be like the others."
+    "operations. Journals that are damaged or not readable are left out, and they need not be like "
+    "the others."
 )
-_MISHEARD = (
-    "The program mishears, in quiet too. What was refused or asked again is partly its doing."
-)
+_MISHEARD = f"{MISHEARS}. What was refused or asked again is partly its doing."
 CAUTIONS = (_WHAT, _NOBODY, _ALOUD, _SMALL, _MISSING, _MISHEARD)
 
 _RETURNING = (
-    "In published cases with an item left behind the count had mostly been called correct. So no "
-    "figure above tells how often something was left: no record of a count can."
+    f"{CALLED_CORRECT} So no figure above tells how often something was left: no record of a count "
+    "can."
 )
 _METHOD = (
     "Each share is told with what was counted and of how many; its 95 % interval is Wilson's "
@@ -122,7 +121,7 @@ def _rests_on(summary: Summary, made: str, made_by: str, given: Given) -> Iterat
         )
     yield Facts((*given, *_base(summary, made, made_by)))
     if summary.damaged:
-        yield many_tables.left_out("≠ Damaged, and in no figure", summary.damaged)
+        yield many_tables.left_out("≠ Damaged or not readable, and in no figure", summary.damaged)
     if summary.copies:
         yield many_tables.left_out("Copies, counted once", summary.copies)
     if summary.alike:
@@ -138,7 +137,7 @@ def _rests_on(summary: Summary, made: str, made_by: str, given: Given) -> Iterat
 def _base(summary: Summary, made: str, made_by: str) -> Iterator[tuple[str, str]]:
     yield "Journals read", f"{summary.seen:,}"
     yield "Cases in the figures", f"{summary.cases:,}"
-    yield "Damaged, left out", f"{len(summary.damaged):,}"
+    yield "Damaged or not readable, left out", f"{len(summary.damaged):,}"
     yield "Copies, left out", f"{len(summary.copies):,}"
     if summary.days is not None:
         first, last = summary.days
@@ -147,7 +146,10 @@ def _base(summary: Summary, made: str, made_by: str) -> Iterator[tuple[str, str]
         yield "One microphone for each person", str(summary.of_cases(summary.roles_told_apart))
     if summary.software:
         versions = sorted(summary.software.items())
-        yield "Recorded by", "; ".join(f"{name}: {n:,}" for name, n in versions)
+        yield (
+            "Recorded by",
+            "; ".join(f"{name}: {summary.of_cases(n)}" for name, n in versions),
+        )
     yield "Made", f"{words.date_and_time(made)}, by {made_by}"
     yield "Digits", f"{summary.digits}, made of the heads of all these records; the head of none"
 

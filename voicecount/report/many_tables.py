@@ -164,10 +164,13 @@ def interrupted(summary: Summary) -> Table:
     return shares("Counts with at least one interruption", "Kind of count", "Counts held", rows)
 
 
-def rates(title: str, what: str, base: str, rows: Sequence[tuple[str, Rate]]) -> Table:
+def rates(
+    title: str, what: str, base: str, rows: Sequence[tuple[str, Rate]], note: str = ""
+) -> Table:
     """Give a table of rates; all have one unit."""
     first = rows[0][1]
     unit = first.unit.removesuffix("s")
+    few = any(rate.value is None for _, rate in rows)
     each = f"Per {first.per} {first.unit}" if first.per > 1 else f"Per {unit}"
     return Table(
         title=title,
@@ -179,21 +182,26 @@ def rates(title: str, what: str, base: str, rows: Sequence[tuple[str, Rate]]) ->
             Column(f"n ({first.of})", 1, number=True),
         ),
         rows=tuple((name, *_rate(rate)) for name, rate in rows),
-        note=_FEW if any(rate.value is None for _, rate in rows) else "",
+        note=" ".join(part for part in (note, _FEW if few else "") if part),
     )
 
 
 def _rate(rate: Rate) -> tuple[str, ...]:
-    base = f"{rate.base:,.2f}" if isinstance(rate.base, float) else f"{rate.base:,}"
     told = words.NONE if rate.value is None else f"{rate.value:.2f}"
-    return (f"{rate.k:,}", base, told, f"{rate.n:,}")
+    return (f"{rate.k:,}", rate.base_text, told, f"{rate.n:,}")
 
 
 def interruptions_per_hour(summary: Summary) -> Table:
     """Give interruptions per hour of counting, by kind, over the counts whose time is known."""
     rows = [(kind_name(kind), held.per_hour) for kind, held in shown_kinds(summary)]
-    rows.append((ALL_KINDS, summary.all_counts.per_hour))
-    return rates("Interruptions in finished counts", "Kind of count", "Hours of counting", rows)
+    whole = summary.all_counts
+    rows.append((ALL_KINDS, whole.per_hour))
+    note = (
+        f"Only counts that stand finished have a time: {whole.times.n:,} of {whole.held:,}. "
+        f"In these were {whole.timed_interruptions:,} of {whole.interruptions:,} interruptions."
+    )
+    title = "Interruptions in finished counts"
+    return rates(title, "Kind of count", "Hours of counting", rows, note)
 
 
 def lines(summary: Summary) -> Sequence[Table]:

@@ -62,19 +62,27 @@ def _in_count(facts: CaseFacts, number: int) -> str:
 
 def _sums(facts: CaseFacts) -> Iterator[tuple[str, str]]:
     yield "Lasted", f"{words.clock(facts.ended.at - facts.began.at)} on the case's clock"
-    yield "Ended by both", words.both_times(facts.closed)
+    ended = "not ended by both" if facts.closed is None else words.zoned(facts.closed)
+    yield "Ended by both", ended
     yield "Counts opened", str(len(facts.counts))
-    yield "Planned, not held", words.listed(facts.due)
+    yield "Planned, not held", words.listed(facts.due) if facts.due else "none"
     found = facts.discrepancies
     still = sum(one.settled is None for one in found)
     open_ = f"{len(found)}, {still or 'none'} of them open"
     yield "Differences", open_ if found else "none came up"
-    inside = sum(one.n for one in facts.in_patient)
-    yield "Items in the patient", str(inside) if inside else "none was told"
+    yield "Items in the patient", _inside(facts)
     if facts.heard is not None:
-        asked = sum(times for _, times in facts.heard.asked)
-        times = words.counted(asked, "time")
-        yield "Asked again", f"{times}, up to {words.HEARD_UP_TO}"
+        asked = words.asked_again(facts.heard)
+        yield "Asked again", f"{asked}, up to {words.HEARD_UP_TO}"
+
+
+def _inside(facts: CaseFacts) -> str:
+    """Tell how many were left and tucked in; the two are never added up."""
+    left = sum(one.n for one in facts.in_patient if one.on_purpose)
+    tucked = sum(one.n for one in facts.in_patient if not one.on_purpose)
+    told = [f"{left} left on purpose"] if left else []
+    told += [f"{words.DIFFERS} {tucked} tucked in, never told to be out"] if tucked else []
+    return words.listed(told) if told else "none was told"
 
 
 def _counts(facts: CaseFacts) -> Table:
@@ -84,8 +92,8 @@ def _counts(facts: CaseFacts) -> Table:
             Column("No.", 0.5, number=True),
             Column("Count", 1.9),
             Column("Kind", 2.25),
-            Column("Opened", 1.7),
-            Column("Finished", 1.7),
+            Column("Opened (UTC)", 1.7),
+            Column("Finished (UTC)", 1.7),
             Column("What it came to", 4.1),
         ),
         rows=tuple(

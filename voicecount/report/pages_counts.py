@@ -44,8 +44,8 @@ def _count(one: CountFacts, name: dict[str, str]) -> Iterator[Block]:
 def _about(one: CountFacts, name: dict[str, str]) -> Iterator[tuple[str, str]]:
     yield "What it came to", words.result(one.result, finished=one.finished is not None)
     yield "Kind", words.KINDS.get(one.kind, words.plain(one.kind))
-    end = "not finished" if one.finished is None else f"to {words.both_times(one.finished)}"
-    yield "Held", f"{words.both_times(one.opened)} {end}"
+    end = "not finished" if one.finished is None else f"to {words.zoned(one.finished)}"
+    yield "Held", f"{words.zoned(one.opened)} {end}"
     if one.places:
         yield "Places", words.listed(map(words.place, one.places))
     for label, ids in (

@@ -13,7 +13,7 @@ def sound(facts: CaseFacts) -> Iterator[Block]:
     if facts.sound:
         yield Table(
             title="Sound checks, noise and microphones",
-            columns=(Column("When", 1.6), Column("What", 1.8), Column("What was found", 6)),
+            columns=(Column("When (UTC)", 1.6), Column("What", 1.8), Column("What was found", 6)),
             rows=tuple(
                 (words.both_times(one.when), words.plain(one.what), one.text) for one in facts.sound
             ),
@@ -27,11 +27,13 @@ def sound(facts: CaseFacts) -> Iterator[Block]:
 
 
 def _heard(heard: HeardFacts) -> Iterator[Block]:
+    asked = sum(times for _, times in heard.asked)
     yield Facts(
         (
             ("Heard", f"{words.counted(heard.utterances, 'utterance')}, talk in the room included"),
-            ("Taken", str(heard.accepted)),
-            ("Left aside as talk or noise", str(heard.ignored)),
+            ("Taken", f"{heard.accepted} of {heard.utterances}"),
+            ("Asked again", f"{asked} of {heard.utterances}"),
+            ("Left aside as talk or noise", f"{heard.ignored} of {heard.utterances}"),
             ("Up to", words.HEARD_UP_TO),
         )
     )
@@ -80,7 +82,7 @@ def all_records(facts: CaseFacts) -> Iterator[Block]:
         columns=(
             Column("No.", 0.7, number=True),
             Column("Time (UTC)", 1.2),
-            Column("Case", 0.9, number=True),
+            Column("In case", 0.9, number=True),
             Column("What the record says", 8),
         ),
         rows=tuple(

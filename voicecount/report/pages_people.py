@@ -16,7 +16,10 @@ def people(facts: CaseFacts) -> Iterator[Block]:
     yield Heading("People")
     yield Facts(
         (
-            ("Named by the sheet", words.listed(name for _, name in facts.team)),
+            (
+                "Named by the sheet",
+                words.listed(name for _, name in facts.team) if facts.team else "nobody",
+            ),
             ("Told apart by", _TWO_CHANNELS if facts.roles_told_apart else _ONE_CHANNEL),
         )
     )
@@ -28,7 +31,7 @@ def people(facts: CaseFacts) -> Iterator[Block]:
     yield Table(
         title="Changes of people",
         columns=(
-            Column("When", 1.6),
+            Column("When (UTC)", 1.6),
             Column("Role", 1.2),
             Column("From", 1.6),
             Column("To", 1.6),
@@ -81,7 +84,7 @@ def in_the_patient(facts: CaseFacts) -> Iterator[Block]:
             Column("Where", 2.2),
             Column("How", 2.4),
             Column("When it is to come out", 2.6),
-            Column("Told", 1.6),
+            Column("Told (UTC)", 1.6),
         ),
         rows=tuple(
             (
@@ -118,7 +121,7 @@ def not_held(facts: CaseFacts) -> Iterator[Block]:
         yield Table(
             title="Waived, with a reason",
             columns=(
-                Column("When", 1.6),
+                Column("When (UTC)", 1.6),
                 Column("Count", 2),
                 Column("Reason", 3),
                 Column("Told by, agreed by", 2.2),

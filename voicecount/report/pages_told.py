@@ -27,7 +27,7 @@ def incidents(facts: CaseFacts) -> Iterator[Block]:
         yield Table(
             title="Added in counts of their own",
             columns=(
-                Column("When", 1.6),
+                Column("When (UTC)", 1.6),
                 Column("Count", 0.8, number=True),
                 Column("Added", 0.9, number=True),
                 Column("Item", 6.7),
@@ -39,7 +39,7 @@ def incidents(facts: CaseFacts) -> Iterator[Block]:
         yield Table(
             title="What happened",
             columns=(
-                Column("When", 1.6),
+                Column("When (UTC)", 1.6),
                 Column("Count", 0.8, number=True),
                 Column("Item", 1.8),
                 Column("Number", 0.9, number=True),
@@ -95,12 +95,12 @@ def _about(one: DiscrepancyFacts, titles: dict[int, str]) -> Iterator[tuple[str,
     if one.place is not None:
         yield "Place", words.place(one.place)
     title = titles.get(one.count)
-    yield "Came up", f"{words.both_times(one.opened)}, {_in(one.count, title)}"
+    yield "Came up", f"{words.zoned(one.opened)}, {_in(one.count, title)}"
     last = "When the record ends" if one.closed is None else "When both closed it"
     yield last, words.short_or_over(one.off_now)
     yield "How it ended", _end(one)
     if one.closed is not None:
-        yield "Closed", f"{words.both_times(one.closed)}, by {_both(one)}"
+        yield "Closed", f"{words.zoned(one.closed)}, by {_both(one)}"
         yield "Open for", f"{words.clock(one.closed.at - one.opened.at)} on the case's clock"
 
 
@@ -130,7 +130,7 @@ def _steps(one: DiscrepancyFacts) -> Table:
     return Table(
         title=f"Steps of difference {one.number}",
         columns=(
-            Column("When", 1.6),
+            Column("When (UTC)", 1.6),
             Column("Step", 2.4),
             Column("Where", 1.4),
             Column("What came of it", 4),

@@ -15,7 +15,7 @@ from voicecount.count.case_events import (
 from voicecount.count.flags import MEANINGS as FLAGS
 from voicecount.count.line_events import Entry
 from voicecount.reasons import MEANINGS as REASONS
-from voicecount.report.facts import Moment, StepFacts
+from voicecount.report.facts import HeardFacts, Moment, StepFacts
 from voicecount.sheet.plan import CountKind
 from voicecount.talk.wording_case import RESULTS as SPOKEN_RESULTS
 from voicecount.words import choices
@@ -194,6 +194,12 @@ def came_of(step: StepTold | StepFacts) -> list[str]:
     return parts + [said(code) for code in (step.reason, step.reader) if code is not None]
 
 
+def asked_again(heard: HeardFacts) -> str:
+    """Tell how often something was asked to be said again, and of how much that was heard."""
+    asked = sum(times for _, times in heard.asked)
+    return f"{asked} of {counted(heard.utterances, 'utterance')}"
+
+
 def number(value: int | None) -> str:
     """Write a number, or that there is none."""
     return NONE if value is None else str(value)
@@ -247,8 +253,13 @@ def date_and_time(moment: str) -> str:
 
 
 def both_times(moment: Moment | None) -> str:
-    """Write the time of day and the case's clock: ``08:14:05 (4:52)``."""
+    """Write the time of day and the case's clock: ``08:14:05 (4:52)``; the head names UTC."""
     return NONE if moment is None else f"{time_of_day(moment)} ({clock(moment.at)})"
+
+
+def zoned(moment: Moment) -> str:
+    """Write the same where no head of a column names UTC: ``08:14:05 UTC (4:52)``."""
+    return f"{time_of_day(moment)} UTC ({clock(moment.at)})"
 
 
 def listed(parts: Iterable[str]) -> str:

@@ -7,13 +7,9 @@ from voicecount.count.flags import Flag
 from voicecount.count.ledger import Ledger
 from voicecount.count.tally import State
 from voicecount.show.console import printable
+from voicecount.show.states import SIGNS, WORDS
 
-STATES = {
-    State.LEFT: "· not counted",
-    State.WAITING: "○ not confirmed",
-    State.CONFIRMED: "● confirmed",
-    State.RECOUNT: "△ recount due",
-}
+STATES = {state: f"{sign} {WORDS[state]}" for state, sign in SIGNS.items()}
 """Each state by a shape and in words; colour adds nothing."""
 
 _IN_STATE = frozenset({Flag.NOT_CONFIRMED, Flag.RECOUNT_DUE})

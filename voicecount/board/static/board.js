@@ -22,6 +22,40 @@ function showAge() {
   if (place.textContent !== words) place.textContent = words;
 }
 
+// Leaves out rows that have no room on this screen, the least pressing first, and tells how many.
+function fit() {
+  const root = document.documentElement;
+  const rows = [...board.querySelectorAll("tr[data-rank]")].sort((a, b) => b.dataset.rank - a.dataset.rank);
+  const note = board.querySelector(".hidden");
+  if (!note) return;
+  const more = JSON.parse(note.dataset.more);
+  const leaveOut = (n) => {
+    const counts = new Map(Object.entries(more));
+    rows.forEach((row, at) => {
+      row.hidden = at < n;
+      if (at < n) counts.set(row.dataset.words, (counts.get(row.dataset.words) || 0) + 1);
+    });
+    for (const group of board.querySelectorAll(".lines tbody")) {
+      group.hidden = group.querySelector("tr[data-rank]:not([hidden])") === null;
+    }
+    for (const table of board.querySelectorAll(".lines table")) {
+      table.hidden = table.querySelector("tbody:not([hidden])") === null;
+    }
+    const sum = [...counts.values()].reduce((a, b) => a + b, 0);
+    const parts = [...counts].map(([words, count]) => `${count} ${words}`);
+    note.textContent = sum ? `${sum} more lines: ${parts.join(", ")}` : "";
+    return root.scrollHeight <= root.clientHeight;
+  };
+  let [least, most] = [0, Math.max(0, rows.length - 1)];
+  if (leaveOut(0)) return;
+  while (least < most) {
+    const middle = Math.floor((least + most) / 2);
+    if (leaveOut(middle)) most = middle;
+    else least = middle + 1;
+  }
+  leaveOut(least);
+}
+
 function heardFrom(event) {
   last = performance.now();
   begunAnew = 0;
@@ -43,6 +77,7 @@ function connect() {
     // The server has escaped every text of it; the page's policy lets nothing in it run.
     board.innerHTML = data.html;
     board.dataset.fresh = data.fresh ? "yes" : "no";
+    fit();
     if (told.textContent !== data.told) told.textContent = data.told;
     showAge();
   });
@@ -65,4 +100,6 @@ setInterval(() => {
   showAge();
 }, 250);
 
+window.addEventListener("resize", fit);
+fit();
 connect();

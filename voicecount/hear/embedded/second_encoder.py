@@ -56,7 +56,7 @@ class SecondEncoder:
     def load(cls, threads: int = 2) -> "SecondEncoder":
         """Load the weights. Raises ModelError."""
         # Its library keeps what it has prepared for each length of sound, for a thousand lengths:
-        # over the hours of a case that grew by some 100 MB, with eight lengths by some 8 (measured),
+        # over the hours of a case that grew by some 100 MB, with eight lengths by 8 (measured),
         # and saves no time.
         os.environ.setdefault("ONEDNN_PRIMITIVE_CACHE_CAPACITY", "1")
         import ctranslate2  # noqa: PLC0415  (a typed count never needs it)
