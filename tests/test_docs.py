@@ -61,7 +61,7 @@ def test_every_command_has_a_line_of_help(name: str) -> None:
 def test_every_command_line_in_the_docs_is_one(page: Path) -> None:
     """What a reader can copy from a page is understood by the program."""
     for line in re.findall(r"^ *(?:\$ )?voicecount (.*)$", page.read_text(), re.MULTILINE):
-        assert cli._parse(shlex.split(line.split(" > ")[0])).command
+        assert cli._parse(shlex.split(line.split(" > ")[0], comments=True)).command
 
 
 def test_every_key_of_hear_is_explained() -> None:

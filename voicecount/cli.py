@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 from voicecount import __version__
+from voicecount.cli_drill import add_drill
 from voicecount.cli_show import add_checks, add_journals, add_with_board, with_board
 from voicecount.errors import UsageError, VoicecountError
 from voicecount.show.console import printable
@@ -93,6 +94,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_demo(commands)
     _add_rehearse(commands)
     add_journals(commands)
+    add_drill(commands)
     return parser
 
 
