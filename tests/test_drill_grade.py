@@ -548,3 +548,24 @@ def test_the_command_line_reaches_it(tmp_path: Path, capsys: pytest.CaptureFixtu
     """A folder without recordings ends with 2 and one line."""
     assert main(["drill", "grade", str(tmp_path)]) == 2
     assert capsys.readouterr().err.count("\n") == 1
+
+
+def test_a_class_is_forgotten_by_one_command(folder: Path) -> None:
+    """Results and pages go; what was handed in goes only where that is said."""
+    grade(folder, ONE, quick)
+    assert main(["drill", "forget", str(folder)]) == 0
+    assert not is_class(folder)
+    assert not (folder / "class.html").exists()
+    handed_in = folder / f"a1.{DRILL}.flac"
+    assert handed_in.exists()
+    assert main(["drill", "forget", str(folder), "--student", "a1", "--recordings"]) == 0
+    assert not handed_in.exists()
+    assert (folder / f"b2.{DRILL}.wav").exists()
+
+
+def test_forgetting_a_folder_of_others_is_refused(tmp_path: Path) -> None:
+    """A folder in which nothing of this program lies is left alone."""
+    (tmp_path / "mine.txt").write_text("mine")
+    assert main(["drill", "forget", str(tmp_path)]) == 2
+    assert main(["drill", "forget", str(tmp_path), "--student", "../x", "--recordings"]) == 2
+    assert (tmp_path / "mine.txt").exists()

@@ -1,6 +1,7 @@
 """Attempts from real sound: what was said in a drill, when, how loud, and in which room."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -334,3 +335,115 @@ def test_lines_without_a_pause_are_parted(
     assert first.start == pytest.approx(10.5, abs=0.1)
     assert second.start == pytest.approx(11.0 + len(gauze) / RATE, abs=0.1)
     assert second.end == pytest.approx(whole.end, abs=0.2)
+
+
+def heard_in(
+    loaded: Loaded, grammar: Grammar, parts: list[Utterance], answers: list[Heard]
+) -> tuple[Attempt, list[Utterance]]:
+    """Hear utterances by scripted answers; gives the attempt, and what was heard after them."""
+    fake = FakeRecogniser(answers)
+    hearing = Hearing(loaded, fake, grammar)
+    for part in parts:
+        hearing.add(part)
+    return hearing.attempt(60.0), fake.utterances[len(parts) :]
+
+
+def slow(count: int, every: float = 1.5) -> list[Utterance]:
+    """Give utterances of half a second in a slow row."""
+    return [spoken(1.0 + every * at, 1.5 + every * at) for at in range(count)]
+
+
+def ignored(given: Utterance) -> Heard:
+    """Give the answer to what was taken for talk."""
+    return Heard(0, given.start, given.end, Outcome.IGNORED, None, "", reason=Reason.NOT_FOR_US)
+
+
+def test_an_unclear_piece_is_heard_with_its_neighbours(loaded: Loaded, grammar: Grammar) -> None:
+    """Where the whole line is not clear, two pieces on each side are; the others stay."""
+    parts = slow(6)
+    clear = [answer(parts[0], (1,), "gauze"), *(answer(parts[at], (at + 1,)) for at in range(1, 6))]
+    answers = [*clear[:3], ignored(parts[3]), *clear[4:]]
+    answers += [answer(parts[0], (), reason=Reason.WEAK_MATCH), answer(parts[1], (2, 3, 4, 5, 6))]
+    attempt, again = heard_in(loaded, grammar, parts, answers)
+
+    assert values(attempt) == [("gauze", (1,)), (None, (2, 3, 4, 5, 6))]
+    assert [(one.start, one.end) for one in again] == [(1.0, 9.0), (2.5, 9.0)]
+
+
+def test_numbers_that_fall_back_show_that_a_name_was_not_understood(
+    loaded: Loaded, grammar: Grammar
+) -> None:
+    """One, two, something, two, three: the something began another line, which is heard as one."""
+    parts = slow(5)
+    answers = [answer(parts[0], (1,), "gauze"), answer(parts[1], (2,)), ignored(parts[2])]
+    answers += [answer(parts[3], (2,)), answer(parts[4], (3,))]
+    answers += [answer(parts[2], (1, 2, 3), "mosquito")]
+    attempt, again = heard_in(loaded, grammar, parts, answers)
+
+    assert values(attempt) == [("gauze", (1,)), (None, (2,)), ("mosquito", (1, 2, 3))]
+    assert [(one.start, one.end) for one in again] == [(4.0, 7.5)]
+
+
+def test_what_is_taken_for_talk_inside_a_line_is_unsure(loaded: Loaded, grammar: Grammar) -> None:
+    """A sound in the middle of a run that stays unclear is shown as not heard, and no silence."""
+    parts = slow(3)
+    unclear = answer(parts[0], (), reason=Reason.WEAK_MATCH)
+    answers = [answer(parts[0], (1,), "gauze"), ignored(parts[1]), answer(parts[2], (3,)), unclear]
+    attempt, _ = heard_in(loaded, grammar, parts, answers)
+
+    assert [one.heard.outcome for one in attempt.sayings] == ["accepted", "unsure", "accepted"]
+    assert attempt.sayings[1].heard.reason is Reason.NOT_FOR_US
+
+
+@pytest.mark.parametrize(
+    ("seconds", "gain", "outcome"),
+    [(3.0, 1.0, "unsure"), (0.5, 1.0, "ignored"), (3.0, 0.2, "ignored")],
+)
+def test_talk_that_may_have_been_a_line_is_unsure(
+    loaded: Loaded, grammar: Grammar, seconds: float, gain: float, outcome: str
+) -> None:
+    """Long speech of the student's own loudness may have been a line; short or weak one is none."""
+    line, talk = spoken(1.0, 4.0), spoken(20.0, 20.0 + seconds)
+    weaker = replace(talk, samples=np.asarray(gain * talk.samples, np.float32))
+    answers = [answer(line, (1, 2), "gauze"), ignored(talk)]
+    attempt, again = heard_in(loaded, grammar, [line, weaker], answers)
+
+    assert [one.heard.outcome for one in attempt.sayings] == ["accepted", outcome]
+    assert again == []
+
+
+def test_a_very_long_line_is_not_heard_as_one(loaded: Loaded, grammar: Grammar) -> None:
+    """Pieces that together would be longer than what can be heard at once stay as they are."""
+    parts = [spoken(1.0, 14.0), spoken(15.0, 28.0)]
+    answers = [answer(parts[0], (1,), "gauze"), answer(parts[1], (), reason=Reason.CLOSE_CALL)]
+    attempt, again = heard_in(loaded, grammar, parts, answers)
+
+    assert len(attempt.sayings) == 2
+    assert all(len(one.samples) < 14 * RATE for one in again)
+
+
+@pytest.mark.audio
+def test_unclear_parts_are_not_parted(
+    loaded: Loaded, grammar: Grammar, say: Callable[[str], Samples]
+) -> None:
+    """Where one of the lines would stay unclear, the utterance stays whole, as it was."""
+    sound = in_room(0.5, say("gauze, one, two"), 0.5, say("mosquito clamps, one"), 0.4)
+    whole = Utterance(0, 10.5, 10.0 + len(sound) / RATE - 0.4, sound, 10.0)
+    unclear = answer(whole, (), reason=Reason.WEAK_MATCH)
+    second = answer(whole, (1,), "mosquito", reason=Reason.CLOSE_CALL)
+    answers = [unclear, answer(whole, (1, 2), "gauze"), second]
+    attempt, again = heard_in(loaded, grammar, [whole], answers)
+
+    assert len(again) == 2
+    assert [one.heard.reason for one in attempt.sayings] == [Reason.WEAK_MATCH]
+
+
+def test_pieces_close_together_share_the_pause(loaded: Loaded, grammar: Grammar) -> None:
+    """Where the pause is shorter than what is kept around two pieces, none of it comes twice."""
+    parts = [spoken(1.0, 2.0), spoken(2.3, 3.0)]
+    answers = [answer(parts[0], (1,), "gauze"), answer(parts[1], (), reason=Reason.CLOSE_CALL)]
+    answers.append(answer(parts[0], (1, 2), "gauze"))
+    attempt, again = heard_in(loaded, grammar, parts, answers)
+
+    assert values(attempt) == [("gauze", (1, 2))]
+    assert len(again[0].samples) == pytest.approx((0.5 + 2.0 + 0.4) * RATE, abs=10)

@@ -49,14 +49,10 @@ def test_the_sum_told_again(text: str) -> None:
     assert judged(after("lap", text)).findings == ()
 
 
-@pytest.mark.parametrize("text", ["say that again", "the count is finished", "none"])
+@pytest.mark.parametrize("text", ["say that again", "the count is finished"])
 def test_other_words_are_no_call(text: str) -> None:
     """Commands that change nothing are no fault of a line."""
-    expected = [] if text != "none" else [(Fault.CALLED_TWICE, "lap")]
-    assert [one for one in short(judged(after("lap", text))) if one not in expected][:1] in (
-        [],
-        [(Fault.TOO_FEW, "lap")],
-    )
+    assert judged(after("lap", text)).findings == ()
 
 
 def test_a_place_alone_before_its_line() -> None:

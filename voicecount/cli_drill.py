@@ -93,7 +93,13 @@ def _add_grade(actions: "_Commands[Any]") -> None:
     )
     parser.add_argument("--cluster", metavar="ADDRESS", help="a Dask scheduler of the school")
     parser.add_argument("--csv", type=Path, metavar="FILE", help="the class as a table")
+    parser.add_argument(
+        "--csv-findings", type=Path, metavar="FILE", help="every finding as a table"
+    )
     parser.add_argument("--page", type=Path, metavar="FILE", help="the class as a page")
+    parser.add_argument(
+        "--to", type=Path, metavar="FOLDER", help="where results are kept, else inside FOLDER"
+    )
     parser.add_argument("--json", action="store_true", help="print the class as JSON")
     parser.add_argument("--again", action="store_true", help="judge also what was judged before")
     parser.set_defaults(run=_grade)
@@ -119,6 +125,9 @@ def _add_forget(actions: "_Commands[Any]") -> None:
     )
     parser.add_argument("folder", type=Path, metavar="FOLDER")
     _add_student(parser)
+    parser.add_argument(
+        "--recordings", action="store_true", help="of a class: also what was handed in"
+    )
     parser.set_defaults(run=_forget)
 
 
@@ -198,9 +207,11 @@ def _grade(arguments: argparse.Namespace) -> None:
             workers=arguments.workers,
             cluster=arguments.cluster,
             csv=arguments.csv,
+            csv_findings=arguments.csv_findings,
             page=arguments.page,
             as_json=arguments.json,
             again=arguments.again,
+            to=arguments.to,
         ),
     )
 
@@ -220,4 +231,4 @@ def _new(arguments: argparse.Namespace) -> None:
 def _forget(arguments: argparse.Namespace) -> None:
     from voicecount.commands.drill import forget  # noqa: PLC0415
 
-    forget(arguments.folder, arguments.student)
+    forget(arguments.folder, arguments.student, recordings=arguments.recordings)

@@ -8,6 +8,7 @@ from pathlib import Path
 from voicecount.commands.drill_table import drills_table, kept_table, show_judgement
 from voicecount.commands.inputs import load_grammars, load_recogniser, progress
 from voicecount.drill.attempt import Attempt, Said
+from voicecount.drill.class_forget import forget_class, is_class
 from voicecount.drill.hearing import hear_recording
 from voicecount.drill.judge import judge as judged
 from voicecount.drill.judgement import Judgement
@@ -101,9 +102,18 @@ def page(folder: Path) -> None:
     finish(kept, loaded, kept.attempt(), attempts, as_json=False)
 
 
-def forget(folder: Path, student: str | None) -> None:
-    """Remove the attempts of one student, or all, and say what is gone."""
-    gone = Attempts(folder).forget(student)
+def forget(folder: Path, student: str | None, *, recordings: bool = False) -> None:
+    """Remove the attempts and results of one student, or all, and say what is gone.
+
+    What was handed in to a class is removed with ``recordings`` only.
+    """
+    gone: list[Path] = []
+    of_class = recordings or is_class(folder)
+    if of_class:
+        code = None if student is None else check_code(student)
+        gone += forget_class(folder, code, recordings=recordings)
+    if not of_class or (folder / MARK).is_file():
+        gone += Attempts(folder).forget(student)
     out = console()
     for path in gone:
         out.print(f"removed {printable(str(path))}", markup=False, soft_wrap=True)

@@ -26,8 +26,7 @@ def progress(folder: Path, student: str | None, out: Path | None) -> None:
     if not judged:
         whose = "" if student is None else f" of {student}"
         raise UsageError(
-            f"{folder}: holds no attempt{whose} that was judged; do a drill, or name another "
-            "folder by --folder"
+            f"{folder}: holds no attempt{whose} that was judged; do a drill, or name another folder"
         )
     target = out or Path(f"progress-{student}.html" if student else "progress.html")
     _check(target)

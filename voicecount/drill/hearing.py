@@ -16,7 +16,7 @@ from voicecount.drill.attempt import Attempt, Said, Saying
 from voicecount.drill.load import Loaded
 from voicecount.drill.mend import Piece, mend
 from voicecount.drill.word_times import on_the_sound
-from voicecount.hear.heard import Heard
+from voicecount.hear.heard import Heard, Outcome
 from voicecount.hear.port import Recogniser
 from voicecount.sound.files import FileSource
 from voicecount.sound.frame import RATE, Frame, FrameSource, Samples, Utterance
@@ -32,6 +32,10 @@ _BEFORE = 0.15
 """Seconds before the first voiced sample in which a soft consonant may lie."""
 _AFTER = 0.2
 """Seconds after the last voiced sample in which a word may still fade."""
+_OWN_VOICE_DB = 10.0
+"""Speech that is weaker than this beside what was understood is somebody else's."""
+_LINE = 1.0
+"""Seconds of speech from which it may have been a line."""
 _SLOWER = 1.25
 """How much slower than the drill's least pace a run may be whose pieces are still one line."""
 
@@ -69,7 +73,7 @@ class Hearing:
         )
         return Attempt(
             seconds=round(seconds, 3),
-            sayings=tuple(_saying(piece) for piece in self._pieces),
+            sayings=_meant([_saying(piece) for piece in self._pieces]),
             said=tuple(said),
             cues_known=cues_known,
             room_db=round(float(np.median(self._room)), 1) if self._room else None,
@@ -115,6 +119,24 @@ def _saying(piece: Piece) -> Saying:
         loud_db=round(found.loud, 1),
         above_room=round(found.above_noise, 1),
         levels=tuple(round(_loud(piece.utterance, word.start, word.end), 1) for word in words),
+    )
+
+
+def _meant(sayings: Sequence[Saying]) -> tuple[Saying, ...]:
+    """Take nothing for talk that may have been a line of the student's own.
+
+    In a count it is let go, so that the room is not asked about its talk. Here it would turn into a
+    line that was never called; so it is shown as not heard.
+    """
+    known = [one.loud_db for one in sayings if one.heard.outcome is Outcome.ACCEPTED]
+    least = float(np.median(known)) - _OWN_VOICE_DB if known else SILENCE_DB
+    return tuple(
+        replace(one, heard=replace(one.heard, outcome=Outcome.UNSURE))
+        if one.heard.outcome is Outcome.IGNORED
+        and one.heard.end - one.heard.start >= _LINE
+        and one.loud_db >= least
+        else one
+        for one in sayings
     )
 
 

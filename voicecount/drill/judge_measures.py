@@ -118,6 +118,7 @@ def judge_pace(scene: Scene, measures: Measures, step: Step, run: Run) -> None:
         for one, two in pairwise(run.spots)
         if not _busy(scene, one.number.start, two.number.start)
         and (one.number.end, two.number.start) not in left_out
+        and not any(begin < two.number.start and end > one.number.end for begin, end in scene.talk)
     ]
     if len(beats) < 2 or sum(beats) <= 0:
         return

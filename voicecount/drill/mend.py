@@ -182,7 +182,7 @@ def _parted(piece: Piece, hear: Hear) -> list[Piece]:
         for line in _lines(parts, (), _LONGEST)
         for one in (_joined(line, hear) if len(line) > 1 else line)
     ]
-    return found if any(part.understood for part in found) else [piece]
+    return found if all(part.understood for part in found) else [piece]
 
 
 def put_together(parts: Sequence[Utterance]) -> Piece:
