@@ -94,10 +94,12 @@ def _is_found(plant: Plant, judgement: Judgement) -> bool:
 
 
 def _fits(plant: Plant, finding: Finding) -> bool:
-    """Tell whether a finding is of the fault and of the line that were planted."""
-    step = finding.step
-    lines = {plant.step, plant.other} - {None}
-    return finding.fault in FAULTS[plant.kind] and (step in lines)
+    """Tell whether a finding is of the fault and of the line that were planted.
+
+    A line of several packages has a step for each, so lines are told apart by item and place.
+    """
+    line = finding.item if finding.place is None else f"{finding.item}@{finding.place}"
+    return finding.fault in FAULTS[plant.kind] and line in {plant.step, plant.other}
 
 
 def _number(plant: Plant, finding: Finding) -> bool:

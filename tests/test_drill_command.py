@@ -169,6 +169,7 @@ def bad(tmp_path: Path) -> dict[str, tuple[list[object], str]]:
         "page": (["page", tmp_path], "no attempt of a drill"),
         "forget": (["forget", tmp_path], "nothing in it is removed"),
         "forget code": (["forget", tmp_path, "--student", "a/b"], "no code for a student"),
+        "list nothing": (["list", "nowhere"], "there is no such folder"),
         "list code": (["list", "--student", "A"], "no code for a student"),
     }
 
@@ -177,7 +178,7 @@ def bad(tmp_path: Path) -> dict[str, tuple[list[object], str]]:
     "what",
     [
         *("no drill", "no file", "no sound", "code", "start code", "fast", "start file", "page"),
-        *("forget", "forget code", "list code"),
+        *("forget", "forget code", "list nothing", "list code"),
     ],
 )
 def test_what_cannot_work_is_one_line_and_keeps_nothing(tmp_path: Path, what: str) -> None:

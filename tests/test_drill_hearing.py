@@ -447,3 +447,58 @@ def test_pieces_close_together_share_the_pause(loaded: Loaded, grammar: Grammar)
 
     assert values(attempt) == [("gauze", (1, 2))]
     assert len(again[0].samples) == pytest.approx((0.5 + 2.0 + 0.4) * RATE, abs=10)
+
+
+def test_a_run_out_of_order_needs_to_be_very_sure(loaded: Loaded, grammar: Grammar) -> None:
+    """What would be held against a student is doubted above 5 %; the same run in order is not."""
+    parts = [spoken(1.0, 2.5), spoken(20.0, 21.5), spoken(40.0, 41.5)]
+    answers = [
+        replace(answer(parts[0], (1, 2, 4), "gauze"), wrong=0.1),
+        replace(answer(parts[1], (1, 2, 4), "gauze"), wrong=0.04),
+        replace(answer(parts[2], (1, 2, 3), "gauze"), wrong=0.1),
+    ]
+    attempt, _ = heard_in(loaded, grammar, parts, answers)
+
+    assert [one.heard.outcome for one in attempt.sayings] == ["unsure", "accepted", "accepted"]
+    assert attempt.sayings[0].heard.reason is Reason.CLOSE_CALL
+
+
+def test_nobody_leaps(loaded: Loaded, grammar: Grammar) -> None:
+    """Seven, eighty is misheard however sure; up to three numbers may have been left out."""
+    parts = [spoken(1.0, 2.5), spoken(20.0, 21.5)]
+    answers = [answer(parts[0], (6, 7, 80), "gauze"), answer(parts[1], (1, 5), "gauze")]
+    attempt, _ = heard_in(loaded, grammar, parts, answers)
+
+    assert [one.heard.outcome for one in attempt.sayings] == ["unsure", "accepted"]
+
+
+def test_pieces_that_do_not_follow_are_heard_as_one(loaded: Loaded, grammar: Grammar) -> None:
+    """One, ten, three is heard again whole; the whole line is believed."""
+    parts = slow(3)
+    answers = [answer(parts[0], (1,), "gauze"), answer(parts[1], (10,)), answer(parts[2], (3,))]
+    attempt, _ = heard_in(loaded, grammar, parts, [*answers, answer(parts[0], (1, 2, 3), "gauze")])
+
+    assert values(attempt) == [("gauze", (1, 2, 3))]
+
+
+def test_pieces_that_do_not_follow_and_stay_unclear_are_doubted(
+    loaded: Loaded, grammar: Grammar
+) -> None:
+    """Where the whole is no clearer, the number that does not follow is shown as not heard."""
+    parts = slow(3)
+    answers = [answer(parts[0], (1,), "gauze"), answer(parts[1], (10,)), answer(parts[2], (3,))]
+    unclear = answer(parts[0], (), reason=Reason.WEAK_MATCH)
+    attempt, _ = heard_in(loaded, grammar, parts, [*answers, unclear])
+
+    assert [one.heard.outcome for one in attempt.sayings] == ["accepted", "unsure", "accepted"]
+
+
+def test_numbers_heard_twice_out_of_order_were_said_so(loaded: Loaded, grammar: Grammar) -> None:
+    """One, three, two: both hearings agree, so the student is told."""
+    parts = slow(3)
+    answers = [answer(parts[0], (1,), "gauze"), answer(parts[1], (3,)), answer(parts[2], (2,))]
+    again = answer(parts[0], (1, 3, 2), "gauze")
+    attempt, _ = heard_in(loaded, grammar, parts, [*answers, again])
+
+    assert values(attempt) == [("gauze", (1,)), (None, (3,)), (None, (2,))]
+    assert {one.heard.outcome for one in attempt.sayings} == {"accepted"}

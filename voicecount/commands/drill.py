@@ -33,6 +33,7 @@ from voicecount.drill.store import (
 from voicecount.drill.summary import summary
 from voicecount.drill.tape import copied, mend
 from voicecount.drill.vocabulary import vocabulary
+from voicecount.errors import UsageError
 from voicecount.keep.clock import Clock, SystemClock
 from voicecount.show.console import console, notice, printable
 from voicecount.sound.files import probe
@@ -69,7 +70,12 @@ def list_(folder: Path | None = None, student: str | None = None) -> None:
     if folder is None and student is None:
         console().print(drills_table([load_drill(path) for path in shipped()]))
         return
-    console().print(kept_table(Attempts(folder or FOLDER).all(student)))
+    place = folder or FOLDER
+    if student is not None:
+        check_code(student)
+    if not place.is_dir():
+        raise UsageError(f"{place}: there is no such folder; do a drill first, or name another one")
+    console().print(kept_table(Attempts(place).all(student)))
 
 
 def judge(drill: str, recording: Path, whose: Whose, *, as_json: bool) -> None:

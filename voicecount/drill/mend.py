@@ -2,20 +2,24 @@
 
 A number alone is heard worse than in its run. So where part of a slow line was not understood, its
 pieces are put together, with the pauses shortened, and heard as one. And an utterance that was not
-understood is cut at every short pause, in case there are several lines in it. What was understood
-at once stays as it is. Only an answer that the recogniser is sure of takes the place of others.
+understood, or whose numbers are out of order, is cut at every short pause, in case there are
+several lines in it. Only an answer that the recogniser is sure of takes the place of others.
+
+What would be held against a student needs more: a run out of order that the recogniser is not very
+sure of, and one that leaps further than anybody does, is not understood.
 """
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
 from voicecount.drill.attempt import Said
+from voicecount.drill.level_cut import cut_at_pauses
 from voicecount.hear.heard import Heard, Outcome, Word
-from voicecount.sound.frame import RATE, Frame, Samples, Utterance
-from voicecount.sound.segment import utterances
-from voicecount.sound.speech import SHORTEST_END_SILENCE, SegmentSettings
+from voicecount.reasons import Reason
+from voicecount.sound.frame import RATE, Samples, Utterance
 from voicecount.words.meaning import Form
 
 Hear = Callable[[Utterance], Heard]
@@ -28,8 +32,10 @@ _BESIDE = 2
 """Pieces on each side with which one is heard again."""
 _SEVERAL = 2.0
 """Seconds from which an utterance may hold several lines."""
-_FINE = SegmentSettings(pre_roll=0.2, tail=0.25, end_silence=SHORTEST_END_SILENCE)
-_FRAME = RATE // 10
+VERY_SURE = 0.05
+"""Up to this probability of being wrong a run that is out of order is believed."""
+_FURTHEST = 3
+"""More numbers than this at once nobody leaves out: it was misheard."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,6 +73,14 @@ class Piece:
         return replace(self, heard=replace(self.heard, outcome=Outcome.UNSURE))
 
     @property
+    def doubted(self) -> "Piece":
+        """The piece as one that was not understood."""
+        if not self.understood:
+            return self
+        unsure = replace(self.heard, outcome=Outcome.UNSURE, reason=Reason.CLOSE_CALL)
+        return replace(self, heard=unsure)
+
+    @property
     def on_stream(self) -> Heard:
         """The answer with its words on the time of the stream."""
         if not self.at or self.heard.words is None:
@@ -95,10 +109,32 @@ def mend(
     partner, belong to different lines.
     """
     ordered = sorted(pieces, key=lambda piece: piece.utterance.start)
+    parted = [part for piece in ordered for part in _parted(piece, hear)]
     mended: list[Piece] = []
-    for line in _lines(ordered, said, longest_pause):
+    for line in _lines(parted, said, longest_pause):
         mended += _joined(line, hear)
-    return [part for piece in mended for part in _parted(piece, hear)]
+    return [piece.doubted if _is_doubtful(piece) else piece for piece in mended]
+
+
+def _steps(numbers: Sequence[int]) -> list[int]:
+    """Give how far each number is from the one before; a beginning from one is no step back."""
+    return [1 if two == 1 else two - one for one, two in pairwise(numbers)]
+
+
+def _is_odd(numbers: Sequence[int]) -> bool:
+    """Tell whether numbers leap or fall back as people hardly do."""
+    return any(not 0 <= step <= 1 + _FURTHEST for step in _steps(numbers))
+
+
+def _is_in_order(numbers: Sequence[int]) -> bool:
+    return all(two - one == 1 for one, two in pairwise(numbers))
+
+
+def _is_doubtful(piece: Piece) -> bool:
+    wrong = piece.heard.wrong
+    if any(step > 1 + _FURTHEST for step in _steps(piece.numbers)):
+        return True
+    return wrong is not None and wrong > VERY_SURE and not _is_in_order(piece.numbers)
 
 
 def _lines(
@@ -135,14 +171,19 @@ def _restarts(line: Sequence[Piece], rest: Sequence[Piece]) -> bool:
 def _joined(line: list[Piece], hear: Hear) -> list[Piece]:
     """Hear a line's pieces as one, if one of them was not understood; keep a sure answer.
 
-    Where the whole line is not clear, each such piece is heard with its neighbours. What is still
-    taken for talk, in the middle of a line, is at least no silence: it is unsure.
+    The same where the numbers of the pieces do not follow. Where the whole line is not clear, each
+    such piece is heard with its neighbours. What is still taken for talk, in the middle of a line,
+    is at least no silence: it is unsure; and so is a piece that does not follow.
     """
-    if len(line) < 2 or all(piece.understood for piece in line):
+    numbers = [number for piece in line for number in piece.numbers]
+    odd = _is_odd(numbers)
+    if len(line) < 2 or (all(piece.understood for piece in line) and not odd):
         return line
     whole = _as_one(line, hear)
-    if whole is not None:
+    if whole is not None and not _is_odd(whole.numbers):
         return [whole]
+    if whole is not None and list(whole.numbers) == numbers:
+        return line
     found = list(line)
     at = 0
     while at < len(found):
@@ -155,7 +196,20 @@ def _joined(line: list[Piece], hear: Hear) -> list[Piece]:
         at += 1
     if not any(piece.understood for piece in found):
         return found
-    return [piece.not_ignored for piece in found]
+    return [piece.not_ignored for piece in _without_odd(found)]
+
+
+def _without_odd(line: Sequence[Piece]) -> Iterator[Piece]:
+    """Doubt the pieces of a line whose numbers do not follow those before."""
+    last: int | None = None
+    for piece in line:
+        before = () if last is None else (last,)
+        if piece.understood and _is_odd((*before, *piece.numbers)):
+            yield piece.doubted
+            continue
+        yield piece
+        if piece.understood and piece.numbers:
+            last = piece.numbers[-1]
 
 
 def _as_one(pieces: Sequence[Piece], hear: Hear) -> Piece | None:
@@ -170,19 +224,23 @@ def _as_one(pieces: Sequence[Piece], hear: Hear) -> Piece | None:
 
 
 def _parted(piece: Piece, hear: Hear) -> list[Piece]:
-    """Look for several lines in an utterance that was not understood."""
+    """Look for several lines in an utterance that was not understood, or is out of order."""
     utterance = piece.utterance
-    if piece.understood or piece.at or utterance.end - utterance.start < _SEVERAL:
+    in_order = piece.understood and _is_in_order(piece.numbers)
+    if in_order or utterance.end - utterance.start < _SEVERAL:
         return [piece]
-    parts = [Piece(part, hear(part)) for part in utterances(_Again(utterance), _FINE)]
+    cut = cut_at_pauses(utterance)
+    if len(cut) < 2:
+        return [piece]
+    parts = [Piece(part, hear(part)) for part in cut]
     if sum(part.begins_line for part in parts) < 2:
         return [piece]
-    found = [
-        one
-        for line in _lines(parts, (), _LONGEST)
-        for one in (_joined(line, hear) if len(line) > 1 else line)
-    ]
-    return found if all(part.understood for part in found) else [piece]
+    found: list[Piece] = []
+    for line in _lines(parts, (), _LONGEST):
+        whole = _as_one(line, hear)
+        found += line if whole is None else [whole]
+    clear = all(part.understood or part.utterance.cut for part in found)
+    return found if clear else [piece]
 
 
 def put_together(parts: Sequence[Utterance]) -> Piece:
@@ -227,18 +285,3 @@ def _moved(word: Word, at: Sequence[Stretch]) -> Word:
     return replace(
         word, start=round(word.start + stretch.later, 3), end=round(end + stretch.later, 3)
     )
-
-
-class _Again:
-    """The sound of an utterance as a source, on the time of the stream."""
-
-    channels = 1
-
-    def __init__(self, utterance: Utterance) -> None:
-        self._utterance = utterance
-
-    def frames(self) -> Iterator[Frame]:
-        samples, offset = self._utterance.samples, self._utterance.offset
-        for first in range(0, len(samples), _FRAME):
-            part = samples[first : first + _FRAME, np.newaxis]
-            yield Frame(offset + first / RATE, part)
