@@ -54,8 +54,10 @@
   for (const one of document.querySelectorAll("button.play")) {
     one.hidden = false;
     one.addEventListener("click", () => {
-      if (button === one && !sound.paused) sound.pause();
-      else play(number(one, "from"), number(one, "to"), one);
+      if (button === one && !sound.paused) {
+        sound.pause();
+        stop();
+      } else play(number(one, "from"), number(one, "to"), one);
     });
   }
   for (const one of strips) {
