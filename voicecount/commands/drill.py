@@ -9,7 +9,7 @@ from voicecount.commands.drill_table import drills_table, kept_table, show_judge
 from voicecount.commands.inputs import load_grammars, load_recogniser, progress
 from voicecount.drill.attempt import Attempt, Said
 from voicecount.drill.class_forget import forget_class, is_class
-from voicecount.drill.hearing import hear_recording
+from voicecount.drill.hearing import hear_recording, heard_with
 from voicecount.drill.judge import judge as judged
 from voicecount.drill.judgement import Judgement
 from voicecount.drill.load import FOLDER as SHIPPED
@@ -180,7 +180,7 @@ def cues_of(recording: Path) -> tuple[Said, ...] | None:
 def _hear(recording: Path, loaded: Loaded, said: Sequence[Said] | None, *, shown: bool) -> Attempt:
     seconds = probe(recording).seconds
     grammar = load_grammars(loaded.sheet_path, loaded.sheet)(vocabulary(loaded.drill, loaded.sheet))
-    recogniser = load_recogniser("embedded", grammar, loaded.sheet.policy)
+    recogniser = load_recogniser("embedded", grammar, heard_with(loaded.sheet.policy))
     with progress(recording.name, seconds, shown=shown and sys.stderr.isatty()) as done:
         return hear_recording(
             recording,

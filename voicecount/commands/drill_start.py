@@ -9,7 +9,7 @@ from voicecount.commands.drill import Whose, finish
 from voicecount.commands.ears import Wanted, open_ears
 from voicecount.commands.inputs import load_grammars, load_recogniser
 from voicecount.drill.attempt import Attempt, Said
-from voicecount.drill.hearing import Hearing
+from voicecount.drill.hearing import Hearing, heard_with
 from voicecount.drill.live import Objections, Room, hold
 from voicecount.drill.load import Loaded, load_drill
 from voicecount.drill.session import Session
@@ -54,7 +54,7 @@ def start(drill: str, options: Options) -> None:
     options.whose.code  # noqa: B018 - a wrong code is told before anything begins
     settings = read_settings()
     grammar = load_grammars(loaded.sheet_path, loaded.sheet)(vocabulary(loaded.drill, loaded.sheet))
-    recogniser = load_recogniser("embedded", grammar, loaded.sheet.policy)
+    recogniser = load_recogniser("embedded", grammar, heard_with(loaded.sheet.policy))
     voice = _voice(loaded, settings, options)
     objections = Objections(recogniser, grammar)
     room, close = _room(options, settings, voice, objections)

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 import voicecount
 from voicecount.drill.attempt import Attempt, Said
 from voicecount.drill.engines import OutOfReach
-from voicecount.drill.hearing import hear_recording
+from voicecount.drill.hearing import WRONG_PER_THOUSAND, hear_recording
 from voicecount.drill.judge import judge
 from voicecount.drill.judgement import Judgement
 from voicecount.drill.load import Loaded
@@ -75,7 +75,7 @@ def graded(job: Job) -> Marked:
                 attempt = hear_recording(
                     path,
                     job.loaded,
-                    job.ear(job.loaded.sheet.policy.wrong_per_thousand),
+                    job.ear(WRONG_PER_THOUSAND),
                     job.grammar,
                     said=job.said,
                     cues_known=job.cues_known,

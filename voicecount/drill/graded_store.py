@@ -19,6 +19,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from voicecount.drill.attempt import Said
 from voicecount.drill.grade import Job, Marked, hearing_program, program
+from voicecount.drill.hearing import WRONG_PER_THOUSAND
 from voicecount.drill.judge import judge
 from voicecount.drill.load import Loaded
 from voicecount.errors import VoicecountError
@@ -170,9 +171,7 @@ def _digest(path: Path) -> str:
 def _key(job: Job) -> str:
     """Give what an attempt depends on, as 32 hex digits."""
     parts = (job.recording, _said(job.said), job.cues_known, _grammar(job.grammar))
-    ear = (
-        f"{job.ear.__module__}.{job.ear.__qualname__} {job.loaded.sheet.policy.wrong_per_thousand}"
-    )
+    ear = f"{job.ear.__module__}.{job.ear.__qualname__} {WRONG_PER_THOUSAND}"
     text = json.dumps([*parts, ear, hearing_program()])
     return hashlib.sha256(text.encode()).hexdigest()[:32]
 

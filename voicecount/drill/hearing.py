@@ -18,6 +18,7 @@ from voicecount.drill.mend import Piece, mend
 from voicecount.drill.word_times import on_the_sound
 from voicecount.hear.heard import Heard, Outcome
 from voicecount.hear.port import Recogniser
+from voicecount.sheet.policy import Policy
 from voicecount.sound.files import FileSource
 from voicecount.sound.frame import RATE, Frame, FrameSource, Samples, Utterance
 from voicecount.sound.level import LOUD_SHARE, SILENCE_DB, measure, step_levels
@@ -38,6 +39,11 @@ _LINE = 1.0
 """Seconds of speech from which it may have been a line."""
 _SLOWER = 1.25
 """How much slower than the drill's least pace a run may be whose pieces are still one line."""
+
+
+def heard_with(policy: Policy) -> Policy:
+    """Give the policy with which a drill is heard: as many may be wrong as a lesson allows."""
+    return policy.model_copy(update={"wrong_per_thousand": WRONG_PER_THOUSAND})
 
 
 class Hearing:
