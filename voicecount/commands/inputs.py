@@ -17,9 +17,9 @@ from voicecount.sheet.model import Sheet
 from voicecount.sheet.policy import Policy
 from voicecount.show.console import console, notice
 from voicecount.sound.files import FileSource
-from voicecount.sound.frame import RATE, Frame, FrameSource
 from voicecount.sound.moments import Moment, moments
 from voicecount.sound.pace import paced
+from voicecount.sound.telling import TellingSource
 from voicecount.words.grammar import Grammar
 from voicecount.words.grammars import Grammars
 
@@ -53,7 +53,7 @@ def open_input(path: Path, recogniser: str) -> Input:
     source = FileSource(path)
 
     def stream(clock: Clock | None, tell: Callable[[float], None]) -> Iterator[Moment]:
-        told = _Told(source, tell)
+        told = TellingSource(source, tell)
         return moments(told if clock is None else paced(told, clock))
 
     return Input(path, source.channels, source.recording.seconds, stream)
@@ -109,20 +109,3 @@ def progress(what: str, seconds: float, *, shown: bool) -> Iterator[Callable[[fl
     with Progress(*columns, console=err, transient=True) as bar:
         task = bar.add_task(what, total=seconds)
         yield lambda done: bar.update(task, completed=done)
-
-
-class _Told:
-    """A source that tells how far it is."""
-
-    def __init__(self, source: FrameSource, tell: Callable[[float], None]) -> None:
-        self._source = source
-        self._tell = tell
-
-    @property
-    def channels(self) -> int:
-        return self._source.channels
-
-    def frames(self) -> Iterator[Frame]:
-        for frame in self._source.frames():
-            self._tell(frame.start + len(frame.samples) / RATE)
-            yield frame

@@ -23,6 +23,7 @@ from voicecount.sound.files import FileSource
 from voicecount.sound.frame import RATE, Frame, FrameSource, Samples, Utterance
 from voicecount.sound.level import LOUD_SHARE, SILENCE_DB, measure, step_levels
 from voicecount.sound.segment import utterances
+from voicecount.sound.telling import TellingSource
 from voicecount.words.graph import Grammar
 
 WRONG_PER_THOUSAND = 10.0
@@ -110,7 +111,7 @@ def hear_recording(
     """
     source = FileSource(path)
     hearing = Hearing(loaded, recogniser, grammar)
-    for utterance in utterances(_Told(_one_channel(source), tell)):
+    for utterance in utterances(TellingSource(_one_channel(source), tell, every=1.0)):
         hearing.add(utterance)
     seconds = source.recording.seconds
     tell(seconds)
@@ -197,23 +198,3 @@ class _Channel:
         for frame in self._source.frames():
             only = frame.samples[:, self._channel : self._channel + 1]
             yield Frame(frame.start, only, frame.lost)
-
-
-class _Told:
-    """A source that tells how far it is."""
-
-    def __init__(self, source: FrameSource, tell: Callable[[float], None]) -> None:
-        self._source = source
-        self._tell = tell
-
-    @property
-    def channels(self) -> int:
-        return self._source.channels
-
-    def frames(self) -> Iterator[Frame]:
-        told = 0.0
-        for frame in self._source.frames():
-            if frame.start - told >= 1.0:
-                told = frame.start
-                self._tell(told)
-            yield frame

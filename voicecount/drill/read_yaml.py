@@ -2,12 +2,12 @@
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 import yaml
 
 from voicecount.errors import VoicecountError
 from voicecount.sheet.check import Problem
+from voicecount.sheet.yaml_tree import Loader, entry
 
 _LARGEST_FILE = 1_000_000
 """Bytes; a drill of a hundred lines is a hundredth of it."""
@@ -18,29 +18,11 @@ class DrillError(VoicecountError):
     """A drill cannot be used, found or made as it is."""
 
 
-class _Loader(yaml.SafeLoader):
-    """YAML without aliases and doubled fields: both hide what a line says."""
-
-    def compose_node(self, parent: yaml.Node | None, index: Any) -> yaml.Node | None:
-        if self.check_event(yaml.AliasEvent):
-            mark = self.peek_event().start_mark  # type: ignore[no-untyped-call]
-            raise yaml.MarkedYAMLError(problem="write it out instead of '*'", problem_mark=mark)
-        node: yaml.Node | None = super().compose_node(parent, index)
-        if isinstance(node, yaml.MappingNode):
-            seen: set[str] = set()
-            for key, _ in node.value:
-                if isinstance(key, yaml.ScalarNode) and key.value in seen:
-                    what = f"field {key.value!r} stands twice; keep one"
-                    raise yaml.MarkedYAMLError(problem=what, problem_mark=key.start_mark)
-                seen.add(str(key.value))
-        return node
-
-
 def read_yaml(file: Path) -> tuple[yaml.Node, object]:
     """Give the tree with its line numbers, and the data. Raises DrillError."""
     text = _read(file)
     try:
-        loader = _Loader(text)
+        loader = Loader(text)
         node = loader.get_single_node()
         data = loader.construct_document(node) if node is not None else None
     except yaml.MarkedYAMLError as error:
@@ -112,25 +94,16 @@ def _locate(node: yaml.Node, place: tuple[str | int, ...]) -> tuple[int, str]:
             else:
                 names[-1] += f" entry {part + 1}"
         else:
-            key, inner = _entry(here, part)
+            key, inner = entry(here, part)
             line = key.start_mark.line + 1 if key is not None else line
             names.append(part)
         here = inner
     return line, ", ".join(names) or "drill"
 
 
-def _entry(node: yaml.Node | None, field: str) -> tuple[yaml.Node | None, yaml.Node | None]:
-    """Give the key and the value of a field."""
-    if isinstance(node, yaml.MappingNode):
-        for key, value in node.value:
-            if key.value == field:
-                return key, value
-    return None, None
-
-
 def _entry_name(field: str, at: int, node: yaml.Node | None) -> str:
     """Name an entry of a list by what it is about, and by its place from 1."""
-    _, value = _entry(node, "item" if field == "table" else "kind")
+    _, value = entry(node, "item" if field == "table" else "kind")
     kind = "event" if field == "events" else field
     known = value.value if isinstance(value, yaml.ScalarNode) and value.value else None
     return f"{kind} {at + 1}" + (f" {known!r}" if known else "")

@@ -14,6 +14,7 @@ from voicecount.sheet.model import Item, NotCounted, Sheet, SheetPerson, Site, S
 from voicecount.sheet.plan import PlannedCount
 from voicecount.sheet.policy import Policy
 from voicecount.sheet.policy_file import beside, merged
+from voicecount.sheet.yaml_tree import Loader, entry
 
 _LARGEST_FILE = 1_000_000
 """Bytes; a sheet of a thousand lines is a tenth of it."""
@@ -98,30 +99,10 @@ def _read(file: Path) -> str:
 _BEGINS = {"sheet": "a title and items", "policy": "a field and its value, or remove it"}
 
 
-class _Loader(yaml.SafeLoader):
-    """YAML without aliases and doubled fields: both hide what a line says."""
-
-    def compose_node(self, parent: yaml.Node | None, index: Any) -> yaml.Node | None:
-        if self.check_event(yaml.AliasEvent):
-            mark = self.peek_event().start_mark  # type: ignore[no-untyped-call]
-            raise yaml.MarkedYAMLError(problem="write it out instead of '*'", problem_mark=mark)
-        node: yaml.Node | None = super().compose_node(parent, index)
-        if isinstance(node, yaml.MappingNode):
-            seen: set[str] = set()
-            for key, _ in node.value:
-                if not isinstance(key, yaml.ScalarNode):
-                    continue
-                if key.value in seen:
-                    what = f"field {key.value!r} stands twice; keep one"
-                    raise yaml.MarkedYAMLError(problem=what, problem_mark=key.start_mark)
-                seen.add(key.value)
-        return node
-
-
 def _parse(file: Path, text: str, kind: str = "sheet") -> tuple[yaml.Node, object]:
     """Give the tree with its line numbers, and the data."""
     try:
-        loader = _Loader(text)
+        loader = Loader(text)
         node = loader.get_single_node()
         data = loader.construct_document(node) if node is not None else None
     except yaml.MarkedYAMLError as error:
@@ -216,25 +197,16 @@ def _locate(node: yaml.Node, place: tuple[str | int, ...]) -> tuple[int, str]:
             else:
                 names[-1] += f" entry {part + 1}"
         else:
-            key, inner = _entry(here, part)
+            key, inner = entry(here, part)
             line = key.start_mark.line + 1 if key is not None else line
             names.append(part)
         here = inner
     return line, ", ".join(names) or "sheet"
 
 
-def _entry(node: yaml.Node | None, field: str) -> tuple[yaml.Node | None, yaml.Node | None]:
-    """Give the key and the value of a field."""
-    if isinstance(node, yaml.MappingNode):
-        for key, value in node.value:
-            if key.value == field:
-                return key, value
-    return None, None
-
-
 def _line_name(field: str, at: int, node: yaml.Node | None) -> str:
     """Name a line of the sheet by its id, or by its place from 1."""
-    _, value = _entry(node, "id")
+    _, value = entry(node, "id")
     kind = "item" if field == "items" else field
     known = value.value if isinstance(value, yaml.ScalarNode) and value.value else None
     return f"{kind} {known!r}" if known else f"{kind} {at + 1}"
