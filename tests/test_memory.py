@@ -29,9 +29,9 @@ print(full - resident())
 @pytest.fixture(autouse=True)
 def fresh() -> Iterator[None]:
     """Look for the function anew."""
-    memory._trim.cache_clear()
+    memory._found.cache_clear()
     yield
-    memory._trim.cache_clear()
+    memory._found.cache_clear()
 
 
 @pytest.mark.skipif(not hasattr(ctypes.CDLL(None), "malloc_trim"), reason="no glibc")
@@ -56,5 +56,32 @@ def test_nothing_happens_where_the_c_library_has_no_such_function(
 
     monkeypatch.setattr(ctypes, "CDLL", nothing)
     memory.give_back()
+    memory.keep_apart()
 
-    assert asked == [None]
+    assert asked == [None, None]
+
+
+APART = """
+import ctypes
+from voicecount.hear.embedded.memory import keep_apart
+
+libc = ctypes.CDLL(None)
+libc.malloc.restype = ctypes.c_void_p
+libc.free.argtypes = [ctypes.c_void_p]
+libc.sbrk.restype = ctypes.c_void_p
+keep_apart()
+libc.free(libc.malloc(20_000_000))  # from here on glibc would let this size among small things
+before = libc.sbrk(0)
+libc.malloc(10_000_000)
+print(libc.sbrk(0) - before)
+"""
+
+
+@pytest.mark.skipif(not hasattr(ctypes.CDLL(None), "mallopt"), reason="no glibc")
+def test_large_arrays_never_lie_among_small_things() -> None:
+    """After a larger one was freed, 10 MB still do not make the heap grow."""
+    found = subprocess.run(
+        [sys.executable, "-c", APART], capture_output=True, check=True, text=True
+    )
+
+    assert int(found.stdout) < 1_000_000

@@ -105,20 +105,20 @@ def _event(
             for chunk in call.chunks
             if window.begin <= chunk.start < window.soon and chunk.spoken.values
         ]
-    if right:
-        scene.chance(Criterion.EVENTS, step)
-        answer = min(right, key=lambda one: one.start)
-        reaction = answer.start - window.cue.end
-        if reaction > within:
-            scene.find(Fault.TOO_LATE, answer.start, answer.end, step, value=reaction)
-        scene.keep(_told(step, Result.RIGHT, answer, reaction))
-        return
     close = min(window.soon, window.cue.end + within)
     heard = [
         at
         for at in scene.free(window.begin, close)
         if (meaning := scene.unheard[at].meaning) is None or meaning.item in {None, step.item}
     ]
+    answer = min(right, key=lambda one: one.start, default=None)
+    reaction = 0.0 if answer is None else answer.start - window.cue.end
+    if answer is not None and (reaction <= within or not heard):
+        scene.chance(Criterion.EVENTS, step)
+        if reaction > within:
+            scene.find(Fault.TOO_LATE, answer.start, answer.end, step, value=reaction)
+        scene.keep(_told(step, Result.RIGHT, answer, reaction))
+        return
     if heard:
         scene.owner[heard[0]] = step.id
         scene.keep(StepJudged(step.id, Result.NOT_HEARD))

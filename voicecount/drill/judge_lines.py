@@ -32,6 +32,8 @@ class _Lines:
         self._measures = measures
         self._ordered: Ordered = order(scene.lines, self._calls)
         self._nameless: dict[int, Call] = {}
+        self._lost: set[int] = set()
+        """Lines, by ``at``, a further package of which may be in numbers whose name was lost."""
         self._excused: set[str] = set()
         """Ids of steps that something not understood speaks for."""
         self._packages: dict[int, list[list[Run]]] = {}
@@ -58,7 +60,16 @@ class _Lines:
         runs = runs_of(self._ordered.by_line[line.at], talked, line.holds)
         after = self._event(line)
         kept = [run for run in runs if run.start < after or run.counted in line.holds]
-        return by_package(kept or runs, line.holds, lambda a, b: self._may_begin_again(line, a, b))
+        start, end = self._gap(line)
+        unheard = any(
+            start <= one.start < end and one.start > runs[0].start for one in self._scene.unheard
+        )
+        return by_package(
+            kept or runs,
+            line.holds,
+            lambda one, two: self._may_begin_again(line, one, two),
+            unheard=unheard,
+        )
 
     def _event(self, line: Line) -> float:
         """Give when an event was told after which the line may be called again."""
@@ -94,6 +105,14 @@ class _Lines:
         """Give each run without a name to the missing line whose place it has, or to the last."""
         free = list(missing)
         for call in self._ordered.orphans:
+            topic = None if call.topic is None else self._scene.lines.by_key.get(call.topic)
+            own = None if topic is None else self._ordered.by_line.get(topic.at)
+            if own is not None and topic is not None:
+                if call.lost:
+                    self._lost.add(topic.at)
+                if self._may_be_package(topic, call):
+                    _take_in(own, call)
+                    continue
             lines = [
                 line for line in free if self._gap(line)[0] <= call.start <= self._gap(line)[1]
             ]
@@ -102,12 +121,14 @@ class _Lines:
                 chosen = (fits or lines)[0]
                 self._nameless[chosen.at] = call
                 free.remove(chosen)
-                continue
-            topic = None if call.topic is None else self._scene.lines.by_key.get(call.topic)
-            if not call.lost and topic is not None and topic.at in self._ordered.by_line:
-                own = self._ordered.by_line[topic.at]
-                own.append(call)
-                own.sort(key=lambda one: one.start)
+            elif not call.lost and own is not None:
+                _take_in(own, call)
+
+    def _may_be_package(self, line: Line, call: Call) -> bool:
+        """Tell whether a run without a name is what a further package of a line holds."""
+        later = list(zip(line.holds, self._shared_out(line), strict=True))[1:]
+        wanted = {hold for hold, runs in later if not runs or runs[-1].counted != hold}
+        return call.values[0] == 1 and call.values[-1] in wanted
 
     def _excuse(self, missing: Sequence[Line]) -> None:
         """Let everything that was not understood speak for one step."""
@@ -150,7 +171,9 @@ class _Lines:
                     and (not runs or runs[-1].counted is None or runs[-1].counted < step.number)
                 ]
                 if heard.start < call.end:
-                    self._scene.owner[at] = line.steps[0].id
+                    packages = zip(line.steps, self._packages[line.at], strict=True)
+                    begun = [step for step, own in packages if own and own[0].start < heard.start]
+                    self._scene.owner[at] = (begun[-1] if begun else line.steps[0]).id
                 elif short:
                     self._speaks_for(at, short[0])
 
@@ -181,7 +204,7 @@ class _Lines:
             if runs:
                 self._called(line, step, runs, before)
                 end, before = runs[-1].end, runs[-1]
-            elif step.id in self._excused:
+            elif step.id in self._excused or line.at in self._lost:
                 self._scene.keep(StepJudged(step.id, Result.NOT_HEARD))
             else:
                 self._scene.chance(Criterion.COMPLETE, step)
@@ -364,6 +387,11 @@ class _Lines:
             start, end = scene.moment(call.start, call.end)
             found = Finding(Fault.UNEXPECTED_ITEM, start, end, None, *key, heard=call.values[-1:])
             scene.findings.append(found)
+
+
+def _take_in(own: list[Call], call: Call) -> None:
+    own.append(call)
+    own.sort(key=lambda one: one.start)
 
 
 def _first(run: Run) -> float:

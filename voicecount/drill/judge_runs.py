@@ -12,6 +12,8 @@ from voicecount.words.meaning import Form
 _LEFT_OUT = 3.0
 """Cost of a package without a run, beside 1 for a run that was given up or ends at another number:
 a package is only found missing where no run can be its own."""
+_UNHEARD = 1.0
+"""The same where its run may be in something that was not understood."""
 
 
 @dataclass(frozen=True)
@@ -135,12 +137,18 @@ def _begins(
 
 
 def by_package(
-    runs: Sequence[Run], holds: Sequence[int], excused: Callable[[Run, Run], bool]
+    runs: Sequence[Run],
+    holds: Sequence[int],
+    excused: Callable[[Run, Run], bool],
+    *,
+    unheard: bool = False,
 ) -> list[list[Run]]:
     """Share a line's runs out to its packages, in order, at the least cost; the last one counts.
 
-    A run that goes through all packages is parted at their ends.
+    A run that goes through all packages is parted at their ends. ``unheard``: something that was
+    not understood may have been one.
     """
+    left_out = _UNHEARD if unheard else _LEFT_OUT
     parted: list[Run] = []
     for run in runs:
         whole = len(holds) > 1 and run.counted == sum(holds) and not run.total
@@ -151,7 +159,7 @@ def by_package(
         row: list[tuple[float, int]] = []
         for end in range(many + 1):
             ways = (
-                (costs[at - 1][begin][0] + _cost(parted[begin:end], hold, excused), begin)
+                (costs[at - 1][begin][0] + _cost(parted[begin:end], hold, excused, left_out), begin)
                 for begin in range(end, -1, -1)
             )
             row.append(min(ways, key=lambda way: way[0]))
@@ -165,9 +173,11 @@ def by_package(
     return found[::-1]
 
 
-def _cost(runs: Sequence[Run], hold: int, excused: Callable[[Run, Run], bool]) -> float:
+def _cost(
+    runs: Sequence[Run], hold: int, excused: Callable[[Run, Run], bool], left_out: float
+) -> float:
     if not runs:
-        return _LEFT_OUT
+        return left_out
     again = sum(not excused(one, two) for one, two in pairwise(runs))
     return again + (runs[-1].counted != hold)
 

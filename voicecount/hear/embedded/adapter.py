@@ -17,7 +17,7 @@ from voicecount.hear.embedded.follow import Follow, SoFar
 from voicecount.hear.embedded.graph import PhoneGraph, build_graph
 from voicecount.hear.embedded.head import STEP_SECONDS
 from voicecount.hear.embedded.judge import Evidence, Verdict, judge
-from voicecount.hear.embedded.memory import give_back
+from voicecount.hear.embedded.memory import give_back, keep_apart
 from voicecount.hear.embedded.odds import Odds
 from voicecount.hear.embedded.search import Search
 from voicecount.hear.embedded.second_encoder import SecondEncoder
@@ -60,6 +60,7 @@ class EmbeddedRecogniser:
         cls, threads: int = 2, wrong_per_thousand: float = WRONG_PER_THOUSAND
     ) -> "EmbeddedRecogniser":
         """Load all weights. Raises ModelError."""
+        keep_apart()
         return cls(
             Encoder.load(threads),
             SecondEncoder.load(threads),
