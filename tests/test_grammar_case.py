@@ -54,6 +54,18 @@ def meanings(text: str) -> list[Meaning]:
             "suture needles on the back table total four",
             Meaning(Form.TOTAL, "needle", (4,), place="back_table"),
         ),
+        (
+            "on the back table suture needles total four",
+            Meaning(Form.TOTAL, "needle", (4,), place="back_table"),
+        ),
+        (
+            "on the back table suture needles four in all",
+            Meaning(Form.TOTAL, "needle", (4,), place="back_table"),
+        ),
+        (
+            "on the mayo stand lap sponges one two four pieces",
+            Meaning(Form.RUN, "lap", (1, 2), 4, place="mayo"),
+        ),
         ("none anywhere else", Meaning(Form.COMMAND, command="none_elsewhere")),
         ("none", Meaning(Form.NONE, None, (0,))),
     ],

@@ -1,12 +1,13 @@
 """Judges an attempt at a drill from timed words alone. Pure.
 
-Attempt ─▶ sieve ─▶ gather ─▶ events, lines (order, runs, measures) ─▶ marks ─▶ Judgement
+Attempt ─▶ without_doubtful ─▶ sieve ─▶ gather ─▶ events, lines (order, runs, measures) ─▶ marks ─▶ Judgement
 """
 
 from dataclasses import replace
 
 from voicecount.drill.attempt import Attempt
 from voicecount.drill.judge_calls import Gathered, gather
+from voicecount.drill.judge_doubt import without_doubtful
 from voicecount.drill.judge_events import judge_events
 from voicecount.drill.judge_heard import Spoken, give_up, sieve
 from voicecount.drill.judge_lines import judge_lines
@@ -23,9 +24,14 @@ from voicecount.sheet.model import Sheet
 def judge(attempt: Attempt, drill: Drill, sheet: Sheet) -> Judgement:
     """Judge an attempt. The drill has been checked against the sheet.
 
-    Nothing that was not understood is held against the student, and a step whose cue is not in
-    the recording is not judged.
+    Nothing that was not understood, or may have been another thing, is held against the student,
+    and a step whose cue is not in the recording is not judged.
     """
+    sure = without_doubtful(attempt, lambda one: _judge(one, drill, sheet))
+    return _judge(sure, drill, sheet)
+
+
+def _judge(attempt: Attempt, drill: Drill, sheet: Sheet) -> Judgement:
     plan = steps(drill, sheet)
     spoken, unheard, talk = sieve(attempt)
     said = tuple(sorted(attempt.said, key=lambda one: (one.start, one.end, one.cue)))

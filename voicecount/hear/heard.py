@@ -28,6 +28,15 @@ class Word:
 
 
 @dataclass(frozen=True)
+class Rival:
+    """Another reading of the same sound."""
+
+    meaning: Meaning
+    behind: float
+    """How far it fits worse than the best one, in nats."""
+
+
+@dataclass(frozen=True)
 class Heard:
     """A recogniser's answer to one utterance. It is data: nothing is counted by it."""
 
@@ -49,5 +58,8 @@ class Heard:
     """How likely the reading is to be wrong, 0 to 1; None for recognisers that cannot tell."""
     reason: Reason | None = None
     """Why, whenever the outcome is not ``accepted``."""
+    rivals: tuple[Rival, ...] = ()
+    """Other readings that were looked at, the nearest first; none where the recogniser gives none.
+    Nothing is ever counted by one; a drill holds against nobody what one of them explains."""
     latency_ms: float = 0.0
     """From the utterance's end to the answer."""

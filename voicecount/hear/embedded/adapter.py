@@ -22,6 +22,7 @@ from voicecount.hear.embedded.odds import Odds
 from voicecount.hear.embedded.search import Search
 from voicecount.hear.embedded.second_encoder import SecondEncoder
 from voicecount.hear.embedded.spell import respellings
+from voicecount.hear.heard import Rival
 from voicecount.hear.port import Heard, Outcome, Word, still_open
 from voicecount.hear.refusal import refusal
 from voicecount.reasons import Reason
@@ -117,7 +118,8 @@ class EmbeddedRecogniser:
             return base, verdict
         words = _words(verdict, utterance.offset + first / RATE)
         text = " ".join(word for token in verdict.best.tokens for word in token.words)
-        heard = replace(base, meaning=verdict.best.meaning, text=text, words=words)
+        rivals = tuple(Rival(one.meaning, round(behind, 2)) for one, behind in verdict.rivals)
+        heard = replace(base, meaning=verdict.best.meaning, text=text, words=words, rivals=rivals)
         if outcome is Outcome.ACCEPTED and _too_fast(verdict.best, words):
             heard = replace(heard, outcome=Outcome.UNSURE, reason=Reason.TOO_FAST)
         return heard, verdict

@@ -92,6 +92,12 @@ class Verdict:
         """How far the best reading leads the second-best meaning, in nats."""
         return self.scores[0].total - self.scores[1].total if len(self.scores) > 1 else ALONE
 
+    @property
+    def rivals(self) -> tuple[tuple[Score, float], ...]:
+        """Every other reading, with how far it trails the best in nats, the nearest first."""
+        best, *others = self.scores
+        return tuple((other, best.total - other.total) for other in others)
+
 
 def judge(found: Sequence[Reading], evidence: Evidence, decoder: Decoder) -> Verdict:
     """Judge the readings, the likeliest by the head first."""
