@@ -57,7 +57,7 @@ NEEDLES = drill_of(("needle", 5))
         (
             Finding(Fault.WRONG_GROUP, 0, 1, "loop", "loop"),
             (
-                "Vessel loops: the miscellaneous came at another place;"
+                "Vessel loops: the whole group, miscellaneous, was called out of order;"
                 " it comes after number ten blades."
             ),
         ),

@@ -1,6 +1,7 @@
 """Judges an attempt at a drill from timed words alone. Pure.
 
-Attempt ─▶ without_doubtful ─▶ sieve ─▶ gather ─▶ events, lines (order, runs, measures) ─▶ marks ─▶ Judgement
+Attempt ─▶ without_doubtful ─▶ sieve ─▶ gather ─▶ events, placed
+        ─▶ lines (order, runs, measures) ─▶ marks ─▶ Judgement
 """
 
 from dataclasses import replace

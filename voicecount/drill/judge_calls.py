@@ -5,6 +5,7 @@ Spoken … ─▶ gather ─▶ Call (one line, or a run without a name), answer
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from math import inf
 
 from voicecount.drill.attempt import Said
 from voicecount.drill.judge_heard import Spoken, Unheard, give_up
@@ -54,6 +55,8 @@ class Call:
     """Of a run without a name: the line called before it."""
     lost: bool = False
     """Whether its name may be in something that was not understood."""
+    place_lost: bool = False
+    """The same of its place."""
 
     @property
     def start(self) -> float:
@@ -115,18 +118,30 @@ class _Gathering:
         if item is None:
             self._orphan(spoken)
             return
-        key = self._key(item, meaning.place or self._place, topic)
+        place = meaning.place or self._place
+        between = self._between(spoken)
+        key = self._key(item, place, None if between else topic)
         if spoken.asked is Reason.SOUND_ALIKE and spoken.values != self._due(key):
             self.found.unheard.append(give_up(spoken))
             return
         self._place = None
-        same = hand is not None and hand.key == key
+        same = hand is not None and hand.key == key and not (between and place is None)
         if same and hand is not None and _told_again(hand, spoken):
             self.found.answers.append(spoken)
             return
         if not same:
-            hand = self._begin(Call(key))
+            lost = place is None and (spoken.words_before or between)
+            hand = self._begin(Call(key, place_lost=lost))
         self._add(hand, spoken, named=True)
+
+    def _between(self, spoken: Spoken) -> bool:
+        """Tell whether something not understood, of another item or of none, came just before."""
+        after = self._hand.chunks[-1].start if self._hand is not None else -inf
+        return any(
+            one.meaning is None or one.meaning.item not in {None, spoken.meaning.item}
+            for one in (*self._unheard, *self.found.unheard)
+            if after <= one.start < spoken.start
+        )
 
     def _key(self, item: str, place: str | None, topic: Key | None) -> Key:
         """Give the line that is meant; an item without a place is at the one in hand."""
@@ -174,6 +189,8 @@ class _Gathering:
         """
         if hand.key is None:
             return False
+        if spoken.words_before:
+            return True
         between = [
             one.meaning
             for one in (*self._unheard, *self.found.unheard)

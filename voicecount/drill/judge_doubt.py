@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
-from voicecount.drill.attempt import Attempt, Saying
+from voicecount.drill.attempt import Attempt
 from voicecount.drill.judgement import Fault, Judgement
 from voicecount.drill.model import Criterion
 from voicecount.hear.heard import Outcome
@@ -43,7 +43,11 @@ def _read_otherwise(attempt: Attempt, at: int) -> Iterator[Attempt]:
     for rival in saying.heard.rivals:
         if rival.behind <= NEAR and saying.heard.meaning is not None:
             heard = replace(saying.heard, meaning=rival.meaning)
-            sayings = (*attempt.sayings[:at], replace(saying, heard=heard), *attempt.sayings[at + 1 :])
+            sayings = (
+                *attempt.sayings[:at],
+                replace(saying, heard=heard),
+                *attempt.sayings[at + 1 :],
+            )
             yield replace(attempt, sayings=sayings)
 
 

@@ -20,6 +20,11 @@ what a student did say has to be judged. Higher blames people for what was mishe
 ASKED = frozenset({Reason.UNCLEAR_NAME, Reason.NO_NUMBER, Reason.SOUND_ALIKE})
 """What is asked about however sure it is; taken only where what came before explains it."""
 
+_UNREAD_BEFORE, _UNREAD_AFTER = 0.3, 0.4
+"""Seconds of voice before the first and after the last word of a reading from which further words
+may be in it that were not understood. Where all was, less than 0.1 and 0.3 s are left (measured on
+the tuning part of the benchmark of drills)."""
+
 Token = tuple[str, float, float]
 """One spoken word: text, start and end in seconds."""
 
@@ -39,6 +44,10 @@ class Spoken:
     """Why it is taken only where what came before explains it."""
     name_end: float = 0.0
     """Where the words before the first number end; the whole utterance's end without numbers."""
+    words_before: bool = False
+    """Whether there is voice before its first word: a place or a name that was not understood."""
+    words_after: bool = False
+    """Whether there is voice after its last word."""
 
     @property
     def start(self) -> float:
@@ -127,7 +136,17 @@ def _read(saying: Saying, meaning: Meaning) -> Spoken:
         name_end = max(before, default=numbers[0].start)
     asked = heard.reason if heard.outcome is Outcome.UNSURE else None
     words = tuple(words_of(heard.text)) or tuple(word for word, _, _ in tokens)
-    return Spoken(saying, meaning, numbers, timed, words, asked, name_end)
+    return Spoken(
+        saying,
+        meaning,
+        numbers,
+        timed,
+        words,
+        asked,
+        name_end,
+        bool(tokens) and tokens[0][1] - heard.start > _UNREAD_BEFORE,
+        bool(tokens) and heard.end - tokens[-1][2] > _UNREAD_AFTER,
+    )
 
 
 def _tokens(saying: Saying) -> list[Token]:

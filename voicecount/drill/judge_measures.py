@@ -154,10 +154,10 @@ def _gaps(run: Run) -> Iterator[Span]:
 
 
 def _busy(scene: Scene, start: float, end: float) -> bool:
-    """Tell whether the partner spoke, or something was not understood, in a stretch."""
+    """Tell whether the partner spoke, or something was or may have been not heard, in a stretch."""
     said = [(one.start, one.end) for one in scene.said]
     heard = [(one.start, one.end) for one in scene.unheard]
-    return any(begin < end and stop > start for begin, stop in said + heard)
+    return any(begin < end and stop > start for begin, stop in (*said, *heard, *scene.lost))
 
 
 def _silence(scene: Scene, gap: Span) -> float:

@@ -62,7 +62,7 @@ def _assign(plan: PlanOfLines, calls: Sequence[Call], found: Ordered) -> None:
             line = free[0] if free else before if before in others else others[0]
             if free:
                 left.remove(line)
-            if free or call.key[1] is not None:
+            if (free or call.key[1] is not None) and not call.place_lost:
                 found.wrong_place[line.at] = call
         if line is not None:
             found.by_line.setdefault(line.at, []).append(call)

@@ -15,6 +15,11 @@ a package is only found missing where no run can be its own."""
 _UNHEARD = 1.0
 """The same where its run may be in something that was not understood."""
 
+_ROOM = 0.5
+"""Share of a beat, for each missing number, from which it may have been there. Half: our choice."""
+_AFTER_NAME = 0.6
+"""Seconds that a student may wait between a name and its first number; our choice."""
+
 
 @dataclass(frozen=True)
 class Spot:
@@ -197,6 +202,35 @@ def _parted(run: Run, holds: Sequence[int]) -> list[Run]:
             found.append(Run(chunks, spots, base))
         base = top
     return found
+
+
+def beats(run: Run) -> list[float]:
+    """Give the seconds from onset to onset where the run goes on by one; none without times."""
+    if not all(spot.chunk.spoken.timed for spot in run.spots):
+        return []
+    return [
+        two.number.start - one.number.start
+        for one, two in pairwise(run.spots)
+        if two.number.value == one.number.value + 1
+    ]
+
+
+def has_room(run: Run, one: Spot | None, two: Spot, beat: float) -> bool:
+    """Tell whether the numbers missing before ``two`` may have been said, and lost.
+
+    What was left out leaves no room: the next number comes a beat later. ``beat``: seconds.
+    """
+    missing = two.number.value - (run.base if one is None else one.number.value) - 1
+    if missing < 1 or not two.chunk.spoken.timed:
+        return False
+    if one is not None:
+        return two.number.start - one.number.start > beat * (1 + _ROOM * missing)
+    named = run.chunks[0]
+    if not named.named:
+        return named.spoken.words_before
+    if not run.leads:
+        return False
+    return two.number.start - named.spoken.name_end > _AFTER_NAME + _ROOM * beat * missing
 
 
 @dataclass(frozen=True)

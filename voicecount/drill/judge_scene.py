@@ -25,6 +25,8 @@ class Scene:
     talk: list[tuple[float, float]]
     said: tuple[Said, ...]
     """By their starts."""
+    lost: list[tuple[float, float]] = field(default_factory=list)
+    """Stretches in which numbers may have been said that were not heard."""
     findings: list[Finding] = field(default_factory=list)
     steps: dict[str, StepJudged] = field(default_factory=dict)
     chances: dict[Criterion, list[str]] = field(default_factory=dict)

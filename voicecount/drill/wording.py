@@ -117,8 +117,8 @@ def _missed(finding: Finding, _drill: Drill, _sheet: Sheet) -> str:
 
 def _group(finding: Finding, drill: Drill, sheet: Sheet) -> str:
     group = next((one.group for one in sheet.items if one.id == finding.item), None)
-    what = "its group" if group is None else f"the {group.value}"
-    return f"{what} came at another place; {_due_after(finding, drill, sheet)}"
+    what = "the whole group" if group is None else f"the whole group, {group.value},"
+    return f"{what} was called out of order; {_due_after(finding, drill, sheet)}"
 
 
 def _skipped(finding: Finding, _drill: Drill, _sheet: Sheet) -> str:
