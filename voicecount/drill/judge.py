@@ -1,6 +1,6 @@
 """Judges an attempt at a drill from timed words alone. Pure.
 
-Attempt ─▶ without_doubtful ─▶ sieve ─▶ gather ─▶ events, placed
+Attempt ─▶ certain ─▶ sieve ─▶ gather ─▶ events, placed
         ─▶ lines (order, runs, measures) ─▶ marks ─▶ Judgement
 """
 
@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from voicecount.drill.attempt import Attempt
 from voicecount.drill.judge_calls import Gathered, gather
-from voicecount.drill.judge_doubt import without_doubtful
+from voicecount.drill.judge_doubt import certain
 from voicecount.drill.judge_events import judge_events
 from voicecount.drill.judge_heard import Spoken, give_up, sieve
 from voicecount.drill.judge_lines import judge_lines
@@ -28,7 +28,7 @@ def judge(attempt: Attempt, drill: Drill, sheet: Sheet) -> Judgement:
     Nothing that was not understood, or may have been another thing, is held against the student,
     and a step whose cue is not in the recording is not judged.
     """
-    sure = without_doubtful(attempt, lambda one: _judge(one, drill, sheet))
+    sure = certain(attempt, lambda one: _judge(one, drill, sheet))
     return _judge(sure, drill, sheet)
 
 

@@ -119,18 +119,17 @@ class _Gathering:
             self._orphan(spoken)
             return
         place = meaning.place or self._place
-        between = self._between(spoken)
-        key = self._key(item, place, None if between else topic)
+        lost = place is None and (spoken.words_before or self._between(spoken))
+        key = self._key(item, place, None if lost else topic)
         if spoken.asked is Reason.SOUND_ALIKE and spoken.values != self._due(key):
             self.found.unheard.append(give_up(spoken))
             return
         self._place = None
-        same = hand is not None and hand.key == key and not (between and place is None)
+        same = hand is not None and hand.key == key and not lost
         if same and hand is not None and _told_again(hand, spoken):
             self.found.answers.append(spoken)
             return
         if not same:
-            lost = place is None and (spoken.words_before or between)
             hand = self._begin(Call(key, place_lost=lost))
         self._add(hand, spoken, named=True)
 
