@@ -188,8 +188,6 @@ class _Gathering:
         """
         if hand.key is None:
             return False
-        if spoken.words_before:
-            return True
         between = [
             one.meaning
             for one in (*self._unheard, *self.found.unheard)
@@ -197,7 +195,8 @@ class _Gathering:
         ]
         named = any(one is not None and one.item not in {None, hand.key[0]} for one in between)
         higher = bool(hand.values) and not _whole(hand, line) and spoken.values[0] > hand.values[-1]
-        return bool(between) and (named or (bool(hand.values) and not higher))
+        doubt = bool(between) or spoken.words_before
+        return doubt and (named or (bool(hand.values) and not higher))
 
     def _explained(self, hand: Call, line: Line | None, spoken: Spoken, due: int) -> bool:
         """Tell whether the line in hand vouches for numbers that were asked about.
