@@ -72,6 +72,11 @@ class FastClock(FakeClock):
         super().__init__()
         self.capture: SoakCapture | None = None
 
+    def sleep(self, seconds: float) -> None:
+        """Let time pass; a list of every wait would be taken for the assistant's memory."""
+        if seconds > 0:
+            self.advance(seconds)
+
     def advance(self, seconds: float) -> None:
         """Let time pass."""
         super().advance(seconds)

@@ -13,6 +13,7 @@ from voicecount.drill.judge_events import judge_events
 from voicecount.drill.judge_heard import Spoken, give_up, sieve
 from voicecount.drill.judge_lines import judge_lines
 from voicecount.drill.judge_measures import Measures, judge_spread
+from voicecount.drill.judge_parted import parted
 from voicecount.drill.judge_plan import lines_of
 from voicecount.drill.judge_scene import Scene
 from voicecount.drill.judgement import Fault, Judgement, Mark, Result, StepJudged
@@ -34,7 +35,8 @@ def judge(attempt: Attempt, drill: Drill, sheet: Sheet) -> Judgement:
 
 def _judge(attempt: Attempt, drill: Drill, sheet: Sheet) -> Judgement:
     plan = steps(drill, sheet)
-    spoken, unheard, talk = sieve(attempt)
+    understood, unheard, talk = sieve(attempt)
+    spoken = [part for one in understood for part in parted(one)]
     said = tuple(sorted(attempt.said, key=lambda one: (one.start, one.end, one.cue)))
     lines = lines_of(plan, sheet)
     confirms = drill.task is Task.CONFIRM

@@ -57,11 +57,16 @@ def certain(attempt: Attempt, judge: Judge) -> Attempt:
 def _taken(saying: Saying) -> Saying:
     """Take a count that was asked about for what was heard, where that is likely enough."""
     heard = saying.heard
-    unclear = heard.outcome is Outcome.UNSURE and heard.reason in _UNCLEAR
-    counted = heard.meaning is not None and bool(heard.meaning.numbers) and bool(heard.rivals)
-    if not unclear or not counted or heard.wrong is None or heard.wrong > LIKELY:
+    unclear = heard.outcome is Outcome.UNSURE and heard.reason in _UNCLEAR and bool(heard.rivals)
+    likely = heard.wrong is not None and heard.wrong <= LIKELY
+    if heard.meaning is None or not (unclear and likely and _is_count(heard.meaning)):
         return saying
     return replace(saying, heard=replace(heard, outcome=Outcome.ACCEPTED, reason=None))
+
+
+def _is_count(meaning: Meaning) -> bool:
+    """Tell whether it names its line, or is a run; for one number alone nothing vouches."""
+    return len(meaning.numbers) > (meaning.item is None)
 
 
 def _doubted(saying: Saying) -> Saying:

@@ -48,6 +48,8 @@ class Spoken:
     """Whether there is voice before its first word: a place or a name that was not understood."""
     words_after: bool = False
     """Whether there is voice after its last word."""
+    parted: bool = False
+    """Whether it is what follows a long gap inside an utterance, and may be another line's."""
 
     @property
     def start(self) -> float:

@@ -3,6 +3,7 @@
 Pure. Each thing that was not understood speaks for one step at most.
 """
 
+from itertools import pairwise
 from math import inf
 
 from voicecount.drill.judge_calls import Call, Gathered
@@ -29,6 +30,8 @@ class Placed:
         """Lines, by ``at``, a further package of which may be in numbers whose name was lost."""
         self.excused: set[str] = set()
         """Ids of steps that something not understood speaks for."""
+        self._also: dict[int, int] = {}
+        """For how many lines beside one each thing not understood speaks: noise joins lines."""
         self.packages: dict[int, list[list[Run]]] = {}
         """By ``Line.at``: the runs of each package."""
         self.missing = [line for line in scene.lines.lines if line.at not in self.ordered.by_line]
@@ -101,7 +104,7 @@ class Placed:
                 chosen = (fits or lines)[0]
                 self.nameless[chosen.at] = call
                 free.remove(chosen)
-            elif not call.lost and own is not None:
+            elif own is not None and (not call.lost or call.chunks[0].spoken.parted):
                 _take_in(own, call)
 
     def _may_be_package(self, line: Line, call: Call) -> bool:
@@ -111,7 +114,7 @@ class Placed:
         return call.values[0] == 1 and call.values[-1] in wanted
 
     def _excuse(self) -> None:
-        """Let everything that was not understood speak for one step."""
+        """Let everything that was not understood speak for one step, or for as many as it holds."""
         scene = self._scene
         left = list(self.missing)
         for at in scene.free(-inf, inf):
@@ -123,18 +126,31 @@ class Placed:
                 self._speaks_for(at, named.steps[0])
             elif meaning is not None and item is None and meaning.numbers:
                 self._goes_on(at)
-        for line in list(left):
-            found = scene.free(*self.gap(line))
-            if found:
-                left.remove(line)
-                self._speaks_for(found[0], line.steps[0])
-        for line in list(left):
-            elsewhere = [at for at in scene.free(-inf, inf) if self._may_be_line(at)]
-            if elsewhere:
-                left.remove(line)
-                self._speaks_for(elsewhere[0], line.steps[0])
+        for found in (self._free_where_due, self._shared_where_due, self._free_elsewhere):
+            for line in list(left):
+                if (heard := found(line)) is not None:
+                    left.remove(line)
+                    self._speaks_for(heard, line.steps[0])
         for at in scene.free(-inf, inf):
             self._goes_on(at)
+
+    def _free_where_due(self, line: Line) -> int | None:
+        return next(iter(self._scene.free(*self.gap(line))), None)
+
+    def _shared_where_due(self, line: Line) -> int | None:
+        """Find what speaks for another step, and sounds like more lines than it speaks for."""
+        start, end = self.gap(line)
+        for at, one in enumerate(self._scene.unheard):
+            numbers = () if one.meaning is None else one.meaning.numbers
+            falls = sum(two < one for one, two in pairwise(numbers))
+            if start <= one.start < end and falls > self._also.get(at, 0):
+                self._also[at] = self._also.get(at, 0) + 1
+                return at
+        return None
+
+    def _free_elsewhere(self, _line: Line) -> int | None:
+        """Find what may be a whole line, called at another place."""
+        return next((at for at in self._scene.free(-inf, inf) if self._may_be_line(at)), None)
 
     def _may_be_line(self, at: int) -> bool:
         """Tell whether something not understood may be a whole line, called at another place."""
@@ -143,7 +159,7 @@ class Placed:
         return not inside and heard.end - heard.start >= _LINE
 
     def _speaks_for(self, at: int, step: Step) -> None:
-        self._scene.owner[at] = step.id
+        self._scene.owner.setdefault(at, step.id)
         self.excused.add(step.id)
 
     def _goes_on(self, at: int) -> None:

@@ -81,6 +81,12 @@ class Piece:
         return replace(self, heard=unsure)
 
     @property
+    def misheard(self) -> "Piece":
+        """The piece as one that says what nobody says."""
+        doubted = self.not_ignored.doubted
+        return replace(doubted, heard=replace(doubted.heard, wrong=1.0))
+
+    @property
     def on_stream(self) -> Heard:
         """The answer with its words on the time of the stream."""
         if not self.at or self.heard.words is None:
@@ -113,7 +119,10 @@ def mend(
     mended: list[Piece] = []
     for line in _lines(parted, said, longest_pause):
         mended += _joined(line, hear)
-    return [piece.doubted if _is_doubtful(piece) else piece for piece in mended]
+    return [
+        piece.misheard if _leaps(piece) else piece.doubted if _is_doubtful(piece) else piece
+        for piece in mended
+    ]
 
 
 def _steps(numbers: Sequence[int]) -> list[int]:
@@ -130,10 +139,12 @@ def _is_in_order(numbers: Sequence[int]) -> bool:
     return all(two - one == 1 for one, two in pairwise(numbers))
 
 
+def _leaps(piece: Piece) -> bool:
+    return any(step > 1 + _FURTHEST for step in _steps(piece.numbers))
+
+
 def _is_doubtful(piece: Piece) -> bool:
     wrong = piece.heard.wrong
-    if any(step > 1 + _FURTHEST for step in _steps(piece.numbers)):
-        return True
     return wrong is not None and wrong > VERY_SURE and not _is_in_order(piece.numbers)
 
 
