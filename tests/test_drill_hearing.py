@@ -470,6 +470,7 @@ def test_nobody_leaps(loaded: Loaded, grammar: Grammar) -> None:
     attempt, _ = heard_in(loaded, grammar, parts, answers)
 
     assert [one.heard.outcome for one in attempt.sayings] == ["unsure", "accepted"]
+    assert attempt.sayings[0].heard.wrong == 1.0
 
 
 def test_pieces_that_do_not_follow_are_heard_as_one(loaded: Loaded, grammar: Grammar) -> None:

@@ -229,3 +229,85 @@ def test_a_line_not_understood_at_another_place() -> None:
     assert told(judge(whole, DRILL, SHEET)) == []
     assert result(judge(whole, DRILL, SHEET), "peanut") is Result.NOT_HEARD
     assert told(judge(short, DRILL, SHEET)) == [(Fault.MISSED_ITEM, "peanut")]
+
+
+def joined(
+    second: list[int], gap: float, first: tuple[int, ...] = (1, 2, 3, 4, 5, 6)
+) -> tuple[Attempt, Drill]:
+    """Give one utterance with the numbers of two lines, the second name lost in the gap."""
+    drill = drill_of(("gauze", 5), ("lap", 6), ("peanut", len(second)))
+    played = perfect(drill, SHEET)[:2]
+    line = lines(played)[1]
+    line.beat, line.numbers = 0.6, [*first, *second]
+    line.pauses = {len(first): gap}
+    return attempt_of(played, SHEET), drill
+
+
+@pytest.mark.parametrize("second", [[1, 2, 3, 4], [1, 11, 1, 2, 3, 4]])
+def test_two_lines_heard_as_one(second: list[int]) -> None:
+    """Where there was time for a name, what follows may be the next line; none is held missing."""
+    attempt, _ = joined(second, 0.35)
+    drill = drill_of(("gauze", 5), ("lap", 6), ("peanut", 4))
+
+    found = judge(attempt, drill, SHEET)
+
+    assert told(found) == []
+    assert result(found, "lap") is Result.RIGHT
+    assert result(found, "peanut") is Result.NOT_HEARD
+
+
+def test_a_line_begun_again_at_once_is_one_line() -> None:
+    """Without the time for a name it is a false start, and the next line is missing."""
+    attempt, drill = joined([1, 2, 3, 4, 5, 6], 0.0, first=(1, 2, 3))
+
+    found = judge(attempt, drill, SHEET)
+
+    assert told(found) == [(Fault.FALSE_START, "lap"), (Fault.MISSED_ITEM, "peanut")]
+
+
+def test_a_line_begun_again_after_a_while_is_one_line() -> None:
+    """Where no line is missing, nothing was lost in the gap."""
+    attempt, _ = joined([1, 2, 3, 4, 5, 6], 0.35, first=(1, 2, 3))
+
+    found = judge(attempt, drill_of(("gauze", 5), ("lap", 6)), SHEET)
+
+    assert told(found) == [(Fault.FALSE_START, "lap")]
+
+
+def test_what_sounds_like_two_lines_speaks_for_two() -> None:
+    """Something not understood whose numbers begin anew may be two lines that noise has joined."""
+    drill = drill_of(("gauze", 5), ("lap", 6), ("peanut", 4))
+    played = perfect(drill, SHEET)[:2]
+    lap = lines(played)[1]
+    lap.heard, lap.beat = False, 0.6
+    one = judge(attempt_of(played, SHEET), drill, SHEET)
+    lap.numbers = [1, 2, 3, 4, 5, 6, 1, 2, 3, 4]
+    two = judge(attempt_of(played, SHEET), drill, SHEET)
+
+    assert told(one) == [(Fault.MISSED_ITEM, "peanut")]
+    assert told(two) == []
+    assert result(two, "peanut") is Result.NOT_HEARD
+
+
+def test_one_number_alone_is_not_taken_unless_it_was_understood() -> None:
+    """Nothing vouches for it."""
+    played = [*acts()[:2], *acts()[2:]]
+    attempt = attempt_of(played, SHEET)
+    lone = replace(
+        attempt.sayings[1],
+        heard=replace(
+            attempt.sayings[1].heard,
+            start=attempt.sayings[1].heard.end + 0.2,
+            end=attempt.sayings[1].heard.end + 0.5,
+            outcome=Outcome.UNSURE,
+            reason=Reason.CLOSE_CALL,
+            meaning=Meaning(Form.RUN, None, (60,)),
+            words=None,
+            wrong=0.4,
+            rivals=(Rival(Meaning(Form.RUN, None, (63,)), 1.0),),
+        ),
+    )
+
+    found = judge(replace(attempt, sayings=(*attempt.sayings, lone)), DRILL, SHEET)
+
+    assert told(found) == []
