@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -55,6 +56,9 @@ class EmbeddedRecogniser:
     _stricter: float = 1.0
     _graphs: dict[Grammar, tuple[PhoneGraph, Lexicon]] = field(default_factory=dict)
     _followed: dict[int, Follow] = field(default_factory=dict)
+    _thread: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1, "hear"))
+    """One that waits for another's: so what an utterance needs lies apart from what stays, and
+    leaves no holes among it (see memory.py)."""
 
     @classmethod
     def load(
@@ -86,7 +90,7 @@ class EmbeddedRecogniser:
     def explain(self, utterance: Utterance, grammar: Grammar) -> tuple[Heard, Verdict | None]:
         """Understand one utterance, and give what the judges came to; None when they saw none."""
         begun = time.perf_counter()
-        heard, verdict = self._explain(utterance, grammar)
+        heard, verdict = self._thread.submit(self._explain, utterance, grammar).result()
         took = 1000 * (time.perf_counter() - begun)
         give_back()
         return replace(heard, latency_ms=round(took, 1)), verdict
@@ -131,16 +135,19 @@ class EmbeddedRecogniser:
     def followed(self, so_far: Utterance, grammar: Grammar) -> tuple[Heard, SoFar]:
         """Follow an open utterance, and give what was seen of it."""
         begun = time.perf_counter()
+        found = self._thread.submit(self._follow, so_far, grammar).result()
+        text = " ".join(word for token in found.tokens for word in token.words)
+        heard = still_open(so_far, text)
+        took = 1000 * (time.perf_counter() - begun)
+        return replace(heard, latency_ms=round(took, 1)), found
+
+    def _follow(self, so_far: Utterance, grammar: Grammar) -> SoFar:
         known = self._followed.get(so_far.channel)
         if known is None or not known.fits(so_far, grammar):
             graph, _ = self._compiled(grammar)
             known = Follow(self.encoder, self.heads.heads[0], graph, grammar, so_far.offset)
             self._followed[so_far.channel] = known
-        found = known.hear(so_far.samples)
-        text = " ".join(word for token in found.tokens for word in token.words)
-        heard = still_open(so_far, text)
-        took = 1000 * (time.perf_counter() - begun)
-        return replace(heard, latency_ms=round(took, 1)), found
+        return known.hear(so_far.samples)
 
     def be_stricter(self, factor: float) -> None:
         """Allow ``factor`` times as many wrong numbers as usual, so that more is asked about."""

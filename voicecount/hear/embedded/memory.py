@@ -23,7 +23,7 @@ def keep_apart() -> None:
     if settle is not None:
         settle(_APART, _LARGE)
         settle(_TRIM, _KEPT)  # a fixed size above ends glibc's own choice of this one, a slow end
-        settle(_ARENAS, 2)
+        settle(_ARENAS, 4)
 
 
 def give_back() -> None:
