@@ -176,7 +176,7 @@ class _Gathering:
             self.found.answers.append(spoken)
         elif self._may_be_lost(hand, line, spoken):
             self._orphan(spoken, lost=True)
-        elif values[0] == 1 and hand.values and not self._fresh and _whole(hand, line):
+        elif values[0] == 1 and hand.values and not self._fresh and self._whole(hand, line):
             self._orphan(spoken)
         else:
             self._add(hand, spoken, named=False)
@@ -194,9 +194,21 @@ class _Gathering:
             if hand.chunks[-1].start <= one.start < spoken.start
         ]
         named = any(one is not None and one.item not in {None, hand.key[0]} for one in between)
-        higher = bool(hand.values) and not _whole(hand, line) and spoken.values[0] > hand.values[-1]
+        higher = (
+            bool(hand.values) and not self._whole(hand, line) and spoken.values[0] > hand.values[-1]
+        )
         doubt = bool(between) or spoken.words_before
         return doubt and (named or (bool(hand.values) and not higher))
+
+    def _whole(self, hand: Call, line: Line | None) -> bool:
+        """Tell whether all packages of the line in hand have been called."""
+        if line is None:
+            return hand.key is not None
+        runs = sum(value <= 1 for value in hand.values) or 1
+        if hand.values[-1] == line.number:
+            return True
+        cut = any(one.cue == line.interruption and one.start > hand.start for one in self._said)
+        return runs - cut >= len(line.holds) and hand.values[-1] >= line.holds[-1]
 
     def _explained(self, hand: Call, line: Line | None, spoken: Spoken, due: int) -> bool:
         """Tell whether the line in hand vouches for numbers that were asked about.
@@ -219,9 +231,9 @@ class _Gathering:
             return len(values) == 1 and bool(hand.values) and self._over(hand, line, spoken)
         lone = len(values) == 1
         if self._over(hand, line, spoken):
-            whole = values[0] == line.number or _whole(hand, line)
+            whole = values[0] == line.number or self._whole(hand, line)
             return not goes_on or (lone and whole)
-        again = lone and values[0] == hand.values[-1] and _whole(hand, line)
+        again = lone and values[0] == hand.values[-1] and self._whole(hand, line)
         return again and spoken.start - hand.end > SAID_AGAIN
 
     def _over(self, hand: Call, line: Line | None, spoken: Spoken) -> bool:
@@ -271,13 +283,3 @@ def _told_again(hand: Call, spoken: Spoken) -> bool:
     """Tell whether a name with one number only tells the sum of the run before it."""
     values = spoken.values
     return len(values) == 1 and values[0] > 1 and bool(hand.values) and values[0] == hand.values[-1]
-
-
-def _whole(hand: Call, line: Line | None) -> bool:
-    """Tell whether all packages of the line in hand have been called."""
-    if line is None:
-        return hand.key is not None
-    runs = sum(value <= 1 for value in hand.values) or 1
-    if hand.values[-1] == line.number:
-        return True
-    return runs >= len(line.holds) and hand.values[-1] >= line.holds[-1]

@@ -117,10 +117,11 @@ def _take(
 
 def _next_package(found: Sequence[Run], number: Number, holds: Sequence[int]) -> bool:
     """Tell whether a lower number after a whole package begins the next, although not from one."""
-    if len(found) >= len(holds) or not found[-1].spots:
+    whole = [run for run in found if run.spots and run.spots[-1].number.value in holds]
+    if not whole or whole[-1] is not found[-1] or len(whole) >= len(holds):
         return False
     last = found[-1].spots[-1].number.value
-    return number.value < last == holds[len(found) - 1]
+    return number.value < last == holds[len(whole) - 1]
 
 
 def _begins(
