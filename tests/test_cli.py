@@ -648,6 +648,18 @@ def child(*arguments: str, **options: Any) -> subprocess.Popen[bytes]:
     )
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="optional: a device of Linux")
+def test_an_output_without_space_is_told_in_one_line() -> None:
+    """What, and what to do; exit code 2."""
+    command = [sys.executable, "-m", "voicecount", "check", str(ROOT / SHEET)]
+    with Path("/dev/full").open("w", encoding="utf-8") as full:
+        done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+
+    assert done.returncode == 2
+    told = "voicecount: the output: no space is left to write it; make room and call it again\n"
+    assert done.stderr == told
+
+
 def test_a_closed_output_is_quiet(count: str) -> None:
     """When nobody reads the output any more, nothing is complained of."""
     process = child("hear", "--sheet", SHEET, "--recogniser", "typed", count)

@@ -5,6 +5,7 @@ Exit codes: 0 done; 2 something a person can act on, told in one line; 130 stopp
 """
 
 import argparse
+import errno
 import math
 import os
 import sys
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 DEBUG = "VOICECOUNT_DEBUG"
 """Set to 1 to see where an unforeseen error came from."""
 
+_FULL = frozenset({errno.ENOSPC, errno.EDQUOT})
 _RECOGNISERS = ("embedded", "vosk", "both", "typed")
 _SPOKEN = ("all", "needed", "tones")
 _VOICES = ("none", "embedded", "system")
@@ -47,16 +49,24 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt as error:
         return _fail(130, "; ".join(["stopped by a key", *_notes(error)]))
     except BrokenPipeError:
-        # Nobody reads any more; keep the interpreter from complaining when it ends.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _close_output()  # nobody reads any more
         return 1
     except Exception as error:  # noqa: BLE001 - the last line of defence
+        if isinstance(error, OSError) and error.errno in _FULL:
+            _close_output()
+            what = f"{error.filename or 'the output'}: no space is left to write it"
+            return _fail(2, "; ".join([what, *_notes(error), "make room and call it again"]))
         if os.environ.get(DEBUG) == "1":
             traceback.print_exc()
         what = f"an error in the program ({type(error).__name__}: {error})"
         hint = f"set {DEBUG}=1 to see where"
         return _fail(1, "; ".join([what, *_notes(error), hint]))
     return 0
+
+
+def _close_output() -> None:
+    """Keep the interpreter from complaining when it ends."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 class _Parser(argparse.ArgumentParser):
