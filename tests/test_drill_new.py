@@ -20,6 +20,7 @@ from voicecount.drill.partner_sound import (
     partner_sounds,
     partner_words,
 )
+from voicecount.drill.partner_voice import PartnerVoice
 from voicecount.drill.propose import MOST_LINES, propose
 from voicecount.drill.seeded import Seeded
 from voicecount.drill.steps import cues, steps
@@ -27,6 +28,7 @@ from voicecount.errors import UsageError, VoiceError
 from voicecount.sheet.load import load_sheet
 from voicecount.sheet.model import Sheet
 from voicecount.speak.port import Clip
+from voicecount.testing.voice import FakeVoice
 
 GRAMMARS = Path(__file__).parent.parent / "grammars"
 PATHS = sorted(
@@ -169,6 +171,27 @@ def test_sounds_of_other_words_are_not_used(tmp_path: Path) -> None:
     path.write_text(text.replace("The wound will be closed.", "It is late."), encoding="utf-8")
 
     assert partner_sounds(load_drill(path)).keys() == set(others)
+
+
+def test_the_partner_speaks_from_the_files_beside_the_drill(tmp_path: Path) -> None:
+    """An instructor's own recording is played; what has no file, or a broken one, is spoken."""
+    path = made(tmp_path)
+    loaded = load_drill(path)
+    first, second, *_ = cues(steps(loaded.drill, loaded.sheet))
+    own = np.full((1_000, 2), 0.25, np.float32)
+    soundfile.write(partner_folder(path) / f"{first.id}.wav", own, 44_100)
+    (partner_folder(path) / f"{second.id}.wav").write_bytes(b"RIFF")
+    rest = FakeVoice()
+    voice = PartnerVoice.of(loaded, rest)
+    clip = voice.speak(first.words)
+
+    assert (clip.rate, len(clip.samples)) == (44_100, 1_000)
+    assert clip.samples == pytest.approx(0.25, abs=1e-3)
+    assert rest.said == []
+    assert voice.name == rest.name
+    for text in (second.words, "Three peanuts."):
+        assert len(voice.speak(text).samples)
+    assert rest.said == [second.words, "Three peanuts."]
 
 
 @pytest.mark.parametrize("text", [None, "{", "[]", '{"cues": 3}', '{"cues": {"scene": 3}}'])

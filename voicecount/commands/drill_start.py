@@ -12,6 +12,7 @@ from voicecount.drill.attempt import Attempt, Said
 from voicecount.drill.hearing import Hearing, heard_with
 from voicecount.drill.live import Objections, Room, hold
 from voicecount.drill.load import Loaded, load_drill
+from voicecount.drill.partner_voice import PartnerVoice
 from voicecount.drill.session import Session
 from voicecount.drill.stand_in import StandIn
 from voicecount.drill.store import Attempts, Kept
@@ -115,7 +116,8 @@ def _voice(loaded: Loaded, settings: Settings, options: Options) -> Voice | None
     )
     if voice is None:
         return None
-    return AheadVoice(voice, voice.words if isinstance(voice, FallbackVoice) else str)
+    before = voice.words if isinstance(voice, FallbackVoice) else str
+    return AheadVoice(PartnerVoice.of(loaded, voice), before)
 
 
 def _speak(text: str, room: Room, voice: Voice) -> None:
