@@ -81,6 +81,11 @@ def longest_pause(clip: Clip, threshold: float = 0.005) -> float:
 
 
 @pytest.mark.audio
+def test_the_voice_keeps_nothing_of_a_long_text(voice: EmbeddedVoice) -> None:
+    """Its model has no arena, which would hold what the longest phrase ever needed."""
+    assert not voice._engine.sess.get_session_options().enable_cpu_mem_arena
+
+
 def test_the_embedded_voice_speaks(voice: EmbeddedVoice) -> None:
     """It gives audible sound at 24 kHz within full scale, the same every time."""
     clip = voice.speak("Gauze, ten.")

@@ -51,6 +51,20 @@ def check_sha256(path: Path, expected: str) -> None:
         )
 
 
+def _without_arena(model: str) -> Any:
+    """Open the voice's model so that it keeps nothing of what the longest text ever needed.
+
+    Else it holds up to 32 MB, doubled each time a longer text comes (measured over hours).
+    """
+    import onnxruntime  # noqa: PLC0415
+
+    options = onnxruntime.SessionOptions()
+    options.intra_op_num_threads = options.inter_op_num_threads = 1
+    options.log_severity_level = 3
+    options.enable_cpu_mem_arena = False
+    return onnxruntime.InferenceSession(model, options, providers=["CPUExecutionProvider"])
+
+
 class EmbeddedVoice:
     """Speaks each phrase on its own and puts real silence between. Make it with ``load``."""
 
@@ -80,7 +94,9 @@ class EmbeddedVoice:
             check_sha256(Path(str(package.locate_file(name))), digest)
         from hibari import Hibari  # noqa: PLC0415 - half a second that only speaking needs
 
-        engine = Hibari(model=str(package.locate_file(next(iter(_WEIGHTS)))))
+        model = str(package.locate_file(next(iter(_WEIGHTS))))
+        engine = Hibari(model=model)
+        engine.sess = _without_arena(model)
         return cls(engine, package.version, together, rate)
 
     @property
