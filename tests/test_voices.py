@@ -86,6 +86,7 @@ def test_the_voice_keeps_nothing_of_a_long_text(voice: EmbeddedVoice) -> None:
     assert not voice._engine.sess.get_session_options().enable_cpu_mem_arena
 
 
+@pytest.mark.audio
 def test_the_embedded_voice_speaks(voice: EmbeddedVoice) -> None:
     """It gives audible sound at 24 kHz within full scale, the same every time."""
     clip = voice.speak("Gauze, ten.")
