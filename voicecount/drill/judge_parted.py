@@ -8,9 +8,9 @@ from voicecount.drill.judge_heard import Spoken
 from voicecount.words.meaning import Form, Meaning
 
 _GAP = 1.5
-"""Beats from which a name may have been said between two numbers of one utterance; and the fewest
-steps that tell a beat."""
+"""Beats from which a name may have been said between two numbers of one utterance; our choice."""
 _STEPS = 2
+"""The fewest times from number to number that tell a beat."""
 
 
 def parted(spoken: Spoken) -> list[Spoken]:
