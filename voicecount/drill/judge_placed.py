@@ -1,6 +1,6 @@
 """Where everything belongs before it is judged: packages, runs without a name, and the unclear.
 
-Pure. Each thing that was not understood speaks for one step, or for as many lines as it sounds like.
+Pure. What was not understood speaks for one step each, or for as many lines as it sounds like.
 """
 
 from itertools import pairwise
