@@ -4,6 +4,9 @@ from dataclasses import dataclass
 
 from voicecount.hear.heard import Heard
 
+A_LINE = 1.0
+"""Seconds of speech from which something not understood may have been a line."""
+
 
 @dataclass(frozen=True)
 class Saying:

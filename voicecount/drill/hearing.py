@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from voicecount.drill.attempt import Attempt, Said, Saying
+from voicecount.drill.attempt import A_LINE, Attempt, Said, Saying
 from voicecount.drill.load import Loaded
 from voicecount.drill.mend import Piece, mend
 from voicecount.drill.word_times import on_the_sound
@@ -36,8 +36,6 @@ _AFTER = 0.2
 """Seconds after the last voiced sample in which a word may still fade."""
 _OWN_VOICE_DB = 10.0
 """Speech that is weaker than this beside what was understood is somebody else's."""
-_LINE = 1.0
-"""Seconds of speech from which it may have been a line."""
 _SLOWER = 1.25
 """How much slower than the drill's least pace a run may be whose pieces are still one line."""
 
@@ -140,7 +138,7 @@ def _meant(sayings: Sequence[Saying]) -> tuple[Saying, ...]:
     return tuple(
         replace(one, heard=replace(one.heard, outcome=Outcome.UNSURE))
         if one.heard.outcome is Outcome.IGNORED
-        and one.heard.end - one.heard.start >= _LINE
+        and one.heard.end - one.heard.start >= A_LINE
         and one.loud_db >= least
         else one
         for one in sayings

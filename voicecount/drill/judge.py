@@ -14,7 +14,7 @@ from voicecount.drill.judge_heard import Spoken, give_up, sieve
 from voicecount.drill.judge_lines import judge_lines
 from voicecount.drill.judge_measures import Measures, judge_spread
 from voicecount.drill.judge_parted import parted
-from voicecount.drill.judge_plan import lines_of
+from voicecount.drill.judge_plan import PlanOfLines, lines_of
 from voicecount.drill.judge_scene import Scene
 from voicecount.drill.judgement import Fault, Judgement, Mark, Result, StepJudged
 from voicecount.drill.model import Criterion, Drill, Task
@@ -29,16 +29,21 @@ def judge(attempt: Attempt, drill: Drill, sheet: Sheet) -> Judgement:
     Nothing that was not understood, or may have been another thing, is held against the student,
     and a step whose cue is not in the recording is not judged.
     """
-    sure = certain(attempt, lambda one: _judge(one, drill, sheet))
-    return _judge(sure, drill, sheet)
-
-
-def _judge(attempt: Attempt, drill: Drill, sheet: Sheet) -> Judgement:
     plan = steps(drill, sheet)
+    lines = lines_of(plan, sheet)
+
+    def judged(one: Attempt) -> Judgement:
+        return _judge(one, drill, sheet, plan, lines)
+
+    return judged(certain(attempt, judged))
+
+
+def _judge(
+    attempt: Attempt, drill: Drill, sheet: Sheet, plan: tuple[Step, ...], lines: PlanOfLines
+) -> Judgement:
     understood, unheard, talk = sieve(attempt)
     spoken = [part for one in understood for part in parted(one)]
     said = tuple(sorted(attempt.said, key=lambda one: (one.start, one.end, one.cue)))
-    lines = lines_of(plan, sheet)
     confirms = drill.task is Task.CONFIRM
     gathered = _answers(spoken, plan) if confirms else gather(spoken, lines, said, unheard)
     unheard = sorted([*unheard, *gathered.unheard], key=lambda one: (one.start, one.end))

@@ -119,7 +119,7 @@ class _Gathering:
             self._orphan(spoken)
             return
         place = meaning.place or self._place
-        lost = place is None and (spoken.words_before or self._between(spoken))
+        lost = place is None and (spoken.words_before or self._other_between(spoken))
         key = self._key(item, place, None if lost else topic)
         if spoken.asked is Reason.SOUND_ALIKE and spoken.values != self._due(key):
             self.found.unheard.append(give_up(spoken))
@@ -133,14 +133,19 @@ class _Gathering:
             hand = self._begin(Call(key, place_lost=lost))
         self._add(hand, spoken, named=True)
 
-    def _between(self, spoken: Spoken) -> bool:
-        """Tell whether something not understood, of another item or of none, came just before."""
+    def _between(self, spoken: Spoken) -> list[Meaning | None]:
+        """Give the readings of what was not understood since the last words of the line in hand."""
         after = self._hand.chunks[-1].start if self._hand is not None else -inf
-        return any(
-            one.meaning is None or one.meaning.item not in {None, spoken.meaning.item}
+        return [
+            one.meaning
             for one in (*self._unheard, *self.found.unheard)
             if after <= one.start < spoken.start
-        )
+        ]
+
+    def _other_between(self, spoken: Spoken) -> bool:
+        """Tell whether something not understood, of another item or of none, came just before."""
+        own = {None, spoken.meaning.item}
+        return any(one is None or one.item not in own for one in self._between(spoken))
 
     def _key(self, item: str, place: str | None, topic: Key | None) -> Key:
         """Give the line that is meant; an item without a place is at the one in hand."""
@@ -188,11 +193,7 @@ class _Gathering:
         """
         if hand.key is None:
             return False
-        between = [
-            one.meaning
-            for one in (*self._unheard, *self.found.unheard)
-            if hand.chunks[-1].start <= one.start < spoken.start
-        ]
+        between = self._between(spoken)
         named = any(one is not None and one.item not in {None, hand.key[0]} for one in between)
         higher = (
             bool(hand.values) and not self._whole(hand, line) and spoken.values[0] > hand.values[-1]

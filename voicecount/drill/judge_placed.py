@@ -6,15 +6,13 @@ Pure. What was not understood speaks for one step each, or for as many lines as 
 from itertools import pairwise
 from math import inf
 
+from voicecount.drill.attempt import A_LINE
 from voicecount.drill.judge_calls import Call, Gathered
 from voicecount.drill.judge_order import Ordered, order
 from voicecount.drill.judge_plan import Line
 from voicecount.drill.judge_runs import Run, by_package, runs_of
 from voicecount.drill.judge_scene import Scene
 from voicecount.drill.steps import Step
-
-_LINE = 1.0
-"""Seconds of speech from which it may have been a line."""
 
 
 class Placed:
@@ -156,7 +154,7 @@ class Placed:
         """Tell whether something not understood may be a whole line, called at another place."""
         heard = self._scene.unheard[at]
         inside = any(call.start < heard.start < call.end for call in self.calls)
-        return not inside and heard.end - heard.start >= _LINE
+        return not inside and heard.end - heard.start >= A_LINE
 
     def _speaks_for(self, at: int, step: Step) -> None:
         self._scene.owner.setdefault(at, step.id)

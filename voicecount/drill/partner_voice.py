@@ -6,7 +6,6 @@ The files may be an instructor's own recordings, as long as they say the words.
 from collections.abc import Mapping
 from pathlib import Path
 
-import numpy as np
 import soundfile
 
 from voicecount.drill.load import Loaded
@@ -36,11 +35,14 @@ class PartnerVoice:
     def speak(self, text: str) -> Clip:
         """Give the file of a text, or else the voice's sound. Raises VoiceError as the voice."""
         path = self._sounds.get(text)
-        if path is not None:
-            try:
-                sound, rate = soundfile.read(path, dtype="float32", always_2d=True)
-            except (OSError, soundfile.SoundFileError):
-                sound = np.zeros((0, 1), np.float32)  # the words matter more than whose voice
-            if len(sound):
-                return Clip(sound.mean(axis=1), int(rate))
-        return self._voice.speak(text)
+        clip = None if path is None else _read(path)
+        return self._voice.speak(text) if clip is None else clip
+
+
+def _read(path: Path) -> Clip | None:
+    """Read a file; None where it cannot be, or is empty: the words matter more than whose voice."""
+    try:
+        sound, rate = soundfile.read(path, dtype="float32", always_2d=True)
+    except (OSError, soundfile.SoundFileError):
+        return None
+    return Clip(sound.mean(axis=1), int(rate)) if len(sound) else None

@@ -13,6 +13,7 @@ from typing import Any, Self
 import numpy as np
 
 from voicecount.errors import ModelError, VoiceError
+from voicecount.onnx_session import open_session
 from voicecount.sound.frame import Samples
 from voicecount.speak.phrases import phrases
 from voicecount.speak.port import Clip
@@ -51,20 +52,6 @@ def check_sha256(path: Path, expected: str) -> None:
         )
 
 
-def _without_arena(model: str) -> Any:
-    """Open the voice's model so that it keeps nothing of what the longest text ever needed.
-
-    Else it holds up to 32 MB, doubled each time a longer text comes (measured over hours).
-    """
-    import onnxruntime  # noqa: PLC0415
-
-    options = onnxruntime.SessionOptions()
-    options.intra_op_num_threads = options.inter_op_num_threads = 1
-    options.log_severity_level = 3
-    options.enable_cpu_mem_arena = False
-    return onnxruntime.InferenceSession(model, options, providers=["CPUExecutionProvider"])
-
-
 class EmbeddedVoice:
     """Speaks each phrase on its own and puts real silence between. Make it with ``load``."""
 
@@ -94,9 +81,9 @@ class EmbeddedVoice:
             check_sha256(Path(str(package.locate_file(name))), digest)
         from hibari import Hibari  # noqa: PLC0415 - half a second that only speaking needs
 
-        model = str(package.locate_file(next(iter(_WEIGHTS))))
-        engine = Hibari(model=model)
-        engine.sess = _without_arena(model)
+        model = Path(str(package.locate_file(next(iter(_WEIGHTS)))))
+        engine = Hibari(model=str(model))
+        engine.sess = open_session(model, 1)  # its own would keep what its longest text needed
         return cls(engine, package.version, together, rate)
 
     @property

