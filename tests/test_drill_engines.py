@@ -9,14 +9,15 @@ import sys
 import textwrap
 import threading
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+import distributed
 import pytest
 
-from voicecount.drill.cluster import DaskEngine
+from voicecount.drill.cluster import DaskEngine, _Tasks
 from voicecount.drill.engines import (
     Engine,
     EngineError,
@@ -320,14 +321,69 @@ def test_a_worker_killed_in_the_middle_loses_nothing(tmp_path: Path) -> None:
 def test_a_thing_that_ends_every_worker_is_told(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """It is given up in the end, and what only waited at the same worker is done."""
+    """It is given up in the end, and what only waited at the same worker is done.
+
+    Two things end their workers, so that what waits at both would be blamed twice.
+    """
     monkeypatch.setenv("DASK_DISTRIBUTED__SCHEDULER__ALLOWED_FAILURES", "0")
     marks = tmp_path / "marks"
     marks.mkdir()
-    with cluster(tmp_path / "cluster", 4) as made:
-        found = results(DaskEngine(made.address), things(marks, "always dies", *["fine"] * 6))
-    assert found == [Failure("its worker ended each time that it was tried"), 2, 4, 6, 8, 10, 12]
-    assert begun(marks, 0) == 2
+    with cluster(tmp_path / "cluster", 5) as made:
+        todo = things(marks, "always dies", "always dies", *["fine"] * 6)
+        found = results(DaskEngine(made.address), todo)
+    told = Failure("its worker ended each time that it was tried")
+    assert found == [told, told, 4, 6, 8, 10, 12, 14]
+    assert 1 <= begun(marks, 0) <= 2
+    assert 1 <= begun(marks, 1) <= 2
+
+
+class Promise:
+    """What a thing comes to, once it is settled."""
+
+    def __init__(self, thing: int) -> None:
+        self.thing = thing
+        self.status = "pending"
+        self._told: list[Callable[[Promise], None]] = []
+
+    def add_done_callback(self, told: "Callable[[Promise], None]") -> None:
+        self._told.append(told)
+
+    def settle(self, status: str) -> None:
+        self.status = status
+        for told in self._told:
+            told(self)
+
+    def exception(self) -> Exception:
+        return distributed.KilledWorker("a thing", None, 0)
+
+    def result(self, timeout: float) -> int:
+        assert timeout > 0
+        return 2 * self.thing
+
+
+def test_what_waited_beside_a_deadly_thing_is_never_blamed() -> None:
+    """A scheduler that blames all that is out, each time, still gets all that can be had."""
+    deadly = {1, 4}
+    out: list[Promise] = []
+    rounds: list[list[int]] = []
+
+    class Scheduler:
+        def submit(self, _: object, thing: int, **__: object) -> Promise:
+            out.append(Promise(thing))
+            return out[-1]
+
+    tasks = _Tasks(Scheduler(), abs, range(6), None)
+    found: dict[int, Any] = {}
+    while tasks.fill(4):
+        now, out[:] = list(out), []
+        rounds.append([one.thing for one in now])
+        for one in now:
+            one.settle("error" if deadly & set(rounds[-1]) else "finished")
+        for _ in now:
+            found.update(tasks.take())
+    told = Failure("its worker ended each time that it was tried")
+    assert found == {0: 0, 1: told, 2: 4, 3: 6, 4: told, 5: 10}
+    assert rounds == [[0, 1, 2, 3], [4, 5], *([one] for one in range(6))]
 
 
 def killing(found: Iterator[object], process: subprocess.Popen[bytes]) -> None:

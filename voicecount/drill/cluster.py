@@ -12,7 +12,7 @@ import logging
 import queue
 import time
 import uuid
-from collections import Counter
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
@@ -34,8 +34,6 @@ LOST_SECONDS = 60.0
 _LOOK_SECONDS = 0.5
 _AHEAD = 2
 """Things handed over for each thread of the cluster."""
-_TRIES = 2
-"""The scheduler blames all that a lost worker had, also what only waited there: try those again."""
 _LOGGERS = ("distributed", "distributed.client", "distributed.comm", "tornado.application")
 
 
@@ -153,16 +151,24 @@ class _Tasks:
         self._carry = carry
         self._carrying = False
         self._next = 0
-        self._killed: Counter[int] = Counter()
+        self._suspects: deque[tuple[int, bool]] = deque()
+        self._alone: int | None = None
         self._failed: list[tuple[int, Failure]] = []
         self._out: dict[str, tuple[Any, int, bool]] = {}
         self._done: queue.Queue[str] = queue.Queue()
 
     def fill(self, most: int) -> bool:
-        """Hand things over until ``most`` are out; False when nothing is left to wait for."""
+        """Hand things over until ``most`` are out; False when nothing is left to wait for.
+
+        The scheduler blames all that a lost worker had, also what only waited there: these are
+        tried again in the end, each with nothing else beside it.
+        """
         while len(self._out) < most and self._next < len(self._todo):
             self._submit(self._next, carried=self._carrying)
             self._next += 1
+        if not self._out and self._suspects:
+            self._alone, carried = self._suspects.popleft()
+            self._submit(self._alone, carried=carried)
         return bool(self._out or self._failed)
 
     def take(self) -> Iterator[tuple[int, Any | Failure]]:
@@ -176,9 +182,8 @@ class _Tasks:
                 self._carrying = True
                 self._submit(place, carried=True)
             elif isinstance(answer, distributed.KilledWorker):
-                self._killed[place] += 1
-                if self._killed[place] < _TRIES:
-                    self._submit(place, carried=carried)
+                if place != self._alone:
+                    self._suspects.append((place, carried))
                 else:
                     yield place, Failure("its worker ended each time that it was tried")
             elif answer is _LATER:
