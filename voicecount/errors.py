@@ -9,7 +9,7 @@
     ├── VoiceError        nothing could be spoken
     ├── DeviceError       a microphone or a loudspeaker cannot be used (sound/portaudio.py)
     ├── ReportError       a record cannot be written where it was named (report/files.py)
-    ├── DrillError        a drill cannot be used, found or made (drill/read_yaml.py)
+    ├── DrillError        a drill cannot be used, found or made (drill/drill_file.py)
     ├── AttemptsError     an attempt at a drill cannot be kept or found (drill/store.py)
     ├── ClassError        a class could not be graded whole (commands/drill_grade.py)
     ├── SettingsError     the remembered settings cannot be read or written (keep/settings.py)

@@ -9,11 +9,12 @@ import yaml
 from pydantic import BaseModel, ValidationError
 
 from voicecount.drill.check import check_drill, near
+from voicecount.drill.drill_file import DRILL, DrillError
 from voicecount.drill.model import Criterion, Drill, Loudness, Pace, Planted, There
-from voicecount.drill.read_yaml import DrillError, read_yaml, refusal
 from voicecount.sheet.check import Problem
 from voicecount.sheet.load import load_sheet
 from voicecount.sheet.model import Sheet
+from voicecount.sheet.yaml_file import read_tree, refusal, said
 
 __all__ = ["SHEET_ENDING", "DrillError", "Loaded", "load_drill", "shipped"]
 
@@ -22,17 +23,6 @@ FOLDER = Path(__file__).resolve().parents[2] / "grammars" / "drills"
 SHEET_ENDING = ".sheet.yaml"
 """How the names of sheets end that lie among drills."""
 
-_SAID = {
-    "bool_type": "must be true or false",
-    "dict_type": "must be a mapping",
-    "float_type": "must be a number",
-    "int_type": "must be a whole number, without quotes",
-    "missing": "is missing; add it",
-    "model_type": "must be a mapping of fields",
-    "string_too_short": "is empty; write some text",
-    "string_type": "must be text; put it in quotes",
-    "tuple_type": "must be a list; begin each entry with '- '",
-}
 _MODELS: dict[str, type[BaseModel]] = {
     "table": There,
     "events": Planted,
@@ -71,15 +61,15 @@ def load_drill(name_or_path: str | Path) -> Loaded:
     node, drill = _read_drill(file)
     if Path(drill.sheet).name != drill.sheet or drill.sheet == file.name:
         what = f"must be the name of a sheet beside the drill, such as {file.stem}{SHEET_ENDING}"
-        raise refusal(file, node, [Problem(("sheet",), what)])
+        raise refusal(file, node, [Problem(("sheet",), what)], DRILL)
     sheet_path = file.with_name(drill.sheet)
     if not sheet_path.is_file():
         what = f"there is no {drill.sheet!r} beside the drill; put the sheet there"
-        raise refusal(file, node, [Problem(("sheet",), what)])
+        raise refusal(file, node, [Problem(("sheet",), what)], DRILL)
     sheet = load_sheet(sheet_path)
     problems = check_drill(drill, sheet)
     if problems:
-        raise refusal(file, node, problems)
+        raise refusal(file, node, problems, DRILL)
     return Loaded(drill, sheet, file, sheet_path)
 
 
@@ -91,11 +81,11 @@ def shipped() -> tuple[Path, ...]:
 
 def _read_drill(file: Path) -> tuple[yaml.Node, Drill]:
     """Give a drill by itself, not yet checked against its sheet, and its tree."""
-    node, data = read_yaml(file)
+    node, data = read_tree(file, DRILL)
     try:
         return node, Drill.model_validate(data)
     except ValidationError as error:
-        raise refusal(file, node, list(_form_problems(error))) from None
+        raise refusal(file, node, _form_problems(error), DRILL) from None
 
 
 def _files() -> list[Path]:
@@ -117,24 +107,18 @@ def _find(name_or_path: str | Path) -> Path:
 def _form_problems(error: ValidationError) -> Iterator[Problem]:
     """Put what the models refuse into words of our own."""
     for detail in error.errors(include_url=False):
-        kind, place, context = detail["type"], detail["loc"], detail.get("ctx", {})
-        what = _SAID.get(kind)
+        kind, place = detail["type"], detail["loc"]
         if kind == "extra_forbidden":
             known = list(_model_at(place).model_fields)
             what = f"unknown field; {near(str(place[-1]), known)}"
         elif kind == "enum" and place[0] == "rubric":
             rows = [row.value for row in Criterion]
             what = f"no row of the rubric; {near(str(detail['input']), rows)}"
-        elif kind == "enum":
-            allowed = str(context.get("expected")).replace(" or ", ", ").replace("'", "")
-            what = f"must be one of {allowed}"
-        elif kind == "string_pattern_mismatch":
-            what = f"{detail['input']!r} must be small letters, digits, '_' or '-', a letter first"
-        elif kind.startswith(("greater_than", "less_than")):
-            what = f"is {detail['input']}; " + detail["msg"].replace("Input should", "it must")
         elif kind == "too_short":
             what = "is empty; add at least one"
-        yield Problem(place, what or detail["msg"].replace("Input should", "must"))
+        else:
+            what = said(detail)
+        yield Problem(place, what)
 
 
 def _model_at(place: tuple[str | int, ...]) -> type[BaseModel]:

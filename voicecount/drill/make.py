@@ -4,12 +4,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from voicecount.drill.drill_file import DrillError
 from voicecount.drill.drill_text import drill_text
 from voicecount.drill.load import SHEET_ENDING, Loaded, load_drill
 from voicecount.drill.model import Drill, Task
 from voicecount.drill.partner_sound import partner_folder, partner_words, speak_all, write_sounds
 from voicecount.drill.propose import propose
-from voicecount.drill.read_yaml import DrillError
 from voicecount.sheet.load import load_sheet
 from voicecount.sheet.policy_file import POLICY_FILE
 from voicecount.speak.port import Voice
