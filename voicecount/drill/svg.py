@@ -18,6 +18,7 @@ from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 from matplotlib.markers import MarkerStyle
 
+from voicecount.report.svg_alone import UNTOLD, bare, with_names_of_its_own, without_style_sheet
 from voicecount.report.timeline_text import font
 
 INK = "#1b2026"
@@ -39,7 +40,6 @@ _LOOKS: Any = {
     "text.parse_math": False,
     "axes.unicode_minus": True,
 }
-_UNSAID = {"Date": None, "Creator": None, "Format": None, "Type": None}
 _DRAWN_AS_ATTRIBUTES = frozenset(
     (
         *("fill", "fill-opacity", "fill-rule", "opacity", "stroke", "stroke-width"),
@@ -71,7 +71,7 @@ def drawn(name: str, size: tuple[float, float], draw: Callable[[Axes], None]) ->
         axes.axis("off")
         draw(axes)
         written = io.StringIO()
-        canvas.print_svg(written, metadata=_UNSAID)  # type: ignore[no-untyped-call]
+        canvas.print_svg(written, metadata=UNTOLD)  # type: ignore[no-untyped-call]
     return _alone(name, written.getvalue())
 
 
@@ -107,14 +107,11 @@ def shape(marker: str) -> str:
 
 
 def _alone(name: str, svg: str) -> str:
-    body = re.sub(r"<!--.*?-->", "", svg[svg.index("<svg") :], flags=re.DOTALL)
-    body = re.sub(r"\s*<metadata>.*?</metadata>", "", body, flags=re.DOTALL)
-    body = re.sub(r"<defs>\s*<style.*?</style>\s*</defs>", "", body, count=1, flags=re.DOTALL)
+    body = without_style_sheet(bare(svg))
     body = re.sub(r'\s*style="([^"]*)"', _attributes, body)
-    # what the style sheet asked for, and no stop for the keyboard
-    body = body.replace("<svg ", '<svg stroke-linejoin="round" focusable="false" ', 1)
-    body = re.sub(r'\bid="', f'id="{name}-', body)
-    return re.sub(r'(href="#|url\(#)', rf"\g<1>{name}-", body).strip()
+    # no stop for the keyboard
+    body = body.replace("<svg ", '<svg focusable="false" ', 1)
+    return with_names_of_its_own(body, name)
 
 
 def _attributes(found: re.Match[str]) -> str:

@@ -6,7 +6,6 @@ figures give the same bytes.
 """
 
 import io
-import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -21,6 +20,7 @@ from matplotlib.ticker import MaxNLocator
 from voicecount.report import words
 from voicecount.report.many import DIFFERENCES, GROUPS, KINDS, Held, Summary, in_order
 from voicecount.report.many_figures import Share, Spread, Times, duration
+from voicecount.report.svg_alone import UNTOLD, bare, with_names_of_its_own, without_style_sheet
 from voicecount.report.timeline_text import drawable
 
 INK = "#1b1f27"
@@ -51,7 +51,6 @@ _SETTINGS: Any = {
     "axes.spines.top": False,
     "axes.spines.right": False,
 }
-_NO_METADATA = {"Date": None, "Creator": None, "Format": None, "Type": None}
 
 
 @dataclass(frozen=True)
@@ -281,15 +280,6 @@ def _drawn(
             axes.axis("off")
             axes.text(0.5, 0.5, "nothing to draw", ha="center", va="center")
         written = io.StringIO()
-        canvas.print_svg(written, metadata=_NO_METADATA)  # type: ignore[no-untyped-call]
-    return _alone(name, written.getvalue())
-
-
-def _alone(name: str, svg: str) -> str:
-    """Give the drawing without its file head, and with names of its own, to stand in a page."""
-    body = re.sub(r"<!--.*?-->", "", svg[svg.index("<svg") :], flags=re.DOTALL)
-    # a style sheet would reach the whole page; what it asks for stands on the drawing itself
-    body = re.sub(r"<defs>\s*<style.*?</style>\s*</defs>", "", body, count=1, flags=re.DOTALL)
-    body = body.replace("<svg ", '<svg stroke-linejoin="round" ', 1)
-    body = re.sub(r'\bid="', f'id="{name}-', body)
-    return re.sub(r'(href="#|url\(#)', rf"\g<1>{name}-", body).strip()
+        canvas.print_svg(written, metadata=UNTOLD)  # type: ignore[no-untyped-call]
+    # a drawing for a page: nothing in it reaches another one
+    return with_names_of_its_own(without_style_sheet(bare(written.getvalue())), name)

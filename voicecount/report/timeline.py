@@ -6,19 +6,16 @@ everywhere and needs no font. ``timeline_lanes.py`` says what stands where.
 """
 
 import io
-import re
 
 import matplotlib as mpl
 from matplotlib.figure import Figure
 
 from voicecount.report import words
 from voicecount.report.facts import CaseFacts, CountFacts
+from voicecount.report.svg_alone import UNTOLD, bare
 from voicecount.report.timeline_draw import LEFT, LOOKS, RIGHT, WIDTH, draw
 from voicecount.report.timeline_lanes import lanes
 from voicecount.report.timeline_rows import scale, ticks
-
-_UNSAID = ("Creator", "Date", "Format", "Type")
-"""Fields of the file that say when and by what it was drawn: not the case's."""
 
 
 def timeline(facts: CaseFacts) -> str:
@@ -70,8 +67,5 @@ def _count(one: CountFacts) -> str:
 def _svg(figure: Figure) -> str:
     """Write the drawing; only the element itself, without what stands before it in a file."""
     written = io.StringIO()
-    figure.savefig(written, format="svg", metadata=dict.fromkeys(_UNSAID))
-    text = written.getvalue()
-    text = re.sub(r"\s*<metadata>.*?</metadata>", "", text, flags=re.DOTALL)
-    text = re.sub(r"\s*<!--.*?-->", "", text, flags=re.DOTALL)
-    return text[text.index("<svg") :]
+    figure.savefig(written, format="svg", metadata=UNTOLD)
+    return bare(written.getvalue())
