@@ -28,3 +28,24 @@ def test_a_count_through_a_real_card_is_that_of_the_replay(tmp_path: Path) -> No
     assert found["unspoken"] == 0
     assert found["answers"] > found["events"] / 2
     assert found["people"]["unanswered"] == 0
+
+
+def test_a_drill_through_a_real_card_is_held_and_judged(tmp_path: Path) -> None:
+    """A student calls, waits for each read-back and objects to two; the partner is at -10 dB.
+
+    Nothing that the partner says is taken for the student, and nothing is held against anybody.
+    """
+    if not available():
+        pytest.skip(MISSING)
+    found = found_by([sys.executable, "-m", "tests.virtual_drill", str(tmp_path)], seconds=400)
+
+    assert found["code"] == 0, found["complaint"]
+    [judgement] = found["judgement"]
+    assert judgement["findings"] == []
+    results = {step["step"]: step["result"] for step in judgement["steps"]}
+    assert {"suture_needle.misread", "adson.misread"} <= set(results)
+    # a machine that is busy may lose sound, which is told as not heard
+    assert set(results.values()) <= {"right", "not_heard"}
+    assert sum(result == "right" for result in results.values()) >= 6
+    for said in ("Five suture needles.", "Two Adson forceps.", "That is the end of the drill."):
+        assert said in found["told"]
