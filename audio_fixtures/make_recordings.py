@@ -18,6 +18,8 @@ import soundfile
 import soxr
 from numpy.typing import NDArray
 
+from voicecount.onnx_session import report_nothing
+
 RATE = 16_000
 HERE = Path(__file__).parent
 NAMES = ("caesarean", "caesarean_case")
@@ -50,6 +52,7 @@ def read_script(path: Path) -> Iterator[Turn]:
 
 def scrub_voice() -> Callable[[str], Samples]:
     """Give the scrub person's voice."""
+    report_nothing()
     from hibari import Hibari
 
     voice = Hibari()

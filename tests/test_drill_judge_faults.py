@@ -218,6 +218,7 @@ def test_another_name_of_the_sheet() -> None:
     found = judged(acts)
 
     assert short(found) == [(Fault.OTHER_NAME, "lap")]
+    assert [one.words for one in found.findings] == ["laps"]
     assert found.score == 1.0
     assert found.steps[1].result is Result.RIGHT
 

@@ -85,6 +85,10 @@ NEEDLES = drill_of(("needle", 5))
             Finding(Fault.CONFIRMED_WRONG, 0, 1, "lap", "lap", heard=(6,), expected=6),
             "Lap sponges: confirmed with the name of another line.",
         ),
+        (
+            Finding(Fault.OTHER_NAME, 0, 1, "lap", "lap", words="laps"),
+            "Lap sponges: “laps” was said; the sheet's first name is lap sponges.",
+        ),
     ],
 )
 def test_a_finding_is_told(finding: Finding, text: str) -> None:

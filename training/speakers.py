@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from training.fetch_voices import FOLDER, MODEL
+from voicecount.onnx_session import report_nothing
 from voicecount.words.pronounce import g2p
 
 RATE = 24_000
@@ -44,6 +45,7 @@ SPEAKERS = {
 
 @lru_cache(maxsize=1)
 def _model() -> Any:
+    report_nothing()
     import onnxruntime
 
     options = onnxruntime.SessionOptions()

@@ -16,6 +16,8 @@ import soundfile
 import soxr
 from numpy.typing import NDArray
 
+from voicecount.onnx_session import report_nothing
+
 RATE = 16_000
 Samples = NDArray[np.float32]
 
@@ -34,6 +36,7 @@ def at_16k(samples: Samples, rate: int) -> Samples:
 
 @lru_cache(maxsize=1)
 def _hibari() -> Any:
+    report_nothing()
     from hibari import Hibari
 
     return Hibari()

@@ -202,13 +202,14 @@ class _Lines:
         scene.chance(Criterion.WORDING, step)
         said = f" {' '.join(named.words)} "
         ways = [
-            (len(words), -at)
+            (len(words), -at, " ".join(words))
             for at, say in enumerate(scene.sheet.item(step.item).say)
             for words in (words_of(say.one), words_of(say.many))
             if f" {' '.join(words)} " in said
         ]
         if ways and max(ways)[1] < 0:
-            scene.find(Fault.OTHER_NAME, run.start, named.name_end, step)
+            name = max(ways)[2]
+            scene.find(Fault.OTHER_NAME, run.start, named.name_end, step, words=name)
 
     # Interruptions
 

@@ -44,6 +44,7 @@ class Scene:
         heard: tuple[int, ...] = (),
         expected: int | None = None,
         value: float | None = None,
+        words: str = "",
     ) -> None:
         """Keep a finding; its moment is put inside the recording."""
         item, place = (step.item, step.place) if step is not None else (None, None)
@@ -56,6 +57,7 @@ class Scene:
             heard,
             expected,
             None if value is None or not isfinite(value) else value,
+            words,
         )
         self.findings.append(found)
 

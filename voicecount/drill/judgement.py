@@ -98,6 +98,8 @@ class Finding:
     expected: int | None = None
     value: float | None = None
     """The measured value, in the unit of its kind: seconds, numbers a minute, dB."""
+    words: str = ""
+    """The words that it is about, such as the name that was said."""
 
     @property
     def criterion(self) -> Criterion:

@@ -147,7 +147,7 @@ _TOLD: Mapping[Fault, Told] = {
     Fault.TOO_FEW: _plain(lambda f: f"called as {_last(f)}; {_expected(f)} lie there"),
     Fault.TOO_MANY: _plain(lambda f: f"called as {_last(f)}; {_expected(f)} lie there"),
     Fault.OTHER_NAME: lambda f, _, s: (
-        f"another name was said; the sheet's first is {_sheets(f, s)}"
+        f"{_said_name(f)} was said; the sheet's first name is {_sheets(f, s)}"
     ),
     Fault.NO_NUMBER: _plain(lambda _: "the name was said without a number"),
     Fault.TOO_FAST: _plain(lambda f: f"at {_rate(f)}, too fast to follow here"),
@@ -180,3 +180,7 @@ _TOLD: Mapping[Fault, Told] = {
 
 def _sheets(finding: Finding, sheet: Sheet) -> str:
     return line_name(finding.item, None, sheet) or "another"
+
+
+def _said_name(finding: Finding) -> str:
+    return f"“{finding.words}”" if finding.words else "another name"

@@ -13,7 +13,7 @@ from typing import Any, Self
 import numpy as np
 
 from voicecount.errors import ModelError, VoiceError
-from voicecount.onnx_session import open_session
+from voicecount.onnx_session import open_session, report_nothing
 from voicecount.sound.frame import Samples
 from voicecount.speak.phrases import phrases
 from voicecount.speak.port import Clip
@@ -79,6 +79,7 @@ class EmbeddedVoice:
             ) from None
         for name, digest in _WEIGHTS.items():
             check_sha256(Path(str(package.locate_file(name))), digest)
+        report_nothing()
         from hibari import Hibari  # noqa: PLC0415 - half a second that only speaking needs
 
         model = Path(str(package.locate_file(next(iter(_WEIGHTS)))))
