@@ -6,6 +6,7 @@ The recordings are made of the shipped voice: each line of a drill is spoken onc
 are joined with pauses of their own, shifted, and put into noise of their own. Each result is kept
 at once, with the time at which it came: a run that was stopped goes on with the same command, and
 its time is the sum of its parts, each from the start of its first process. Nothing else should run.
+The part ``killed2`` is the cluster again, one of whose workers is killed after the first result.
 """
 
 import argparse
@@ -33,7 +34,7 @@ from voicecount.sound.frame import RATE, Samples
 from voicecount.speak.embedded import EmbeddedVoice
 from voicecount.words.numbers import in_words
 
-PARTS = ("local1", "local2", "dask2")
+PARTS = ("local1", "local2", "dask2", "killed2")
 DRILL = "skin_groups"
 _NOISE = (0.0003, 0.003)
 """Least and greatest amplitude of the noise, of full scale."""
@@ -89,10 +90,10 @@ def recordings(folder: Path, loaded: Loaded, number: int, seconds: float) -> lis
 
 
 @contextlib.contextmanager
-def engine_of(part: str, folder: Path) -> Iterator[Engine]:
-    """Give the engine of a part; a cluster is started and ended."""
-    if part != "dask2":
-        yield LocalEngine(int(part.removeprefix("local")))
+def engine_of(part: str, folder: Path) -> Iterator[tuple[Engine, subprocess.Popen[bytes] | None]]:
+    """Give the engine of a part, and the worker to kill; a cluster is started and ended."""
+    if part.startswith("local"):
+        yield LocalEngine(int(part.removeprefix("local"))), None
         return
     told = folder / "scheduler.json"
     told.unlink(missing_ok=True)
@@ -110,8 +111,9 @@ def engine_of(part: str, folder: Path) -> Iterator[Engine]:
                 time.sleep(0.1)
             for _ in range(2):
                 worker = ("distributed.cli.dask_worker", "--scheduler-file", str(told))
-                start(*worker, "--nthreads", "1", "--no-dashboard")
-        yield DaskEngine(json.loads(told.read_text())["address"], program)
+                start(*worker, "--nthreads", "1", "--no-nanny", "--no-dashboard")
+        engine = DaskEngine(json.loads(told.read_text())["address"], program)
+        yield engine, running[-1] if part == "killed2" else None
     finally:
         for process in running:
             process.terminate()
@@ -126,7 +128,7 @@ def measure(part: str, folder: Path, jobs: Sequence[Job]) -> None:
     todo = [(at, job) for at, job in enumerate(jobs) if store.take(_student(at), job) is None]
     if not todo:
         return
-    with engine_of(part, folder) as engine, notes.open("a") as file:
+    with engine_of(part, folder) as (engine, doomed), notes.open("a") as file:
         begun = time.monotonic()
         run = time.time_ns()
         found = engine.map(graded, [job for _, job in todo], with_sound)
@@ -136,6 +138,9 @@ def measure(part: str, folder: Path, jobs: Sequence[Job]) -> None:
             store.keep(_student(todo[place][0]), todo[place][1], answer)
             seconds = time.monotonic() - begun
             print(json.dumps({"run": run, "seconds": round(seconds, 3)}), file=file, flush=True)
+            if doomed is not None and doomed.poll() is None:
+                doomed.kill()
+                print(f"{part}: a worker was killed after {seconds:.0f} s", flush=True)
             if done % 10 == 0 or done == len(todo):
                 print(f"{part}: {done} of {len(todo)} in {seconds:.0f} s", flush=True)
 
@@ -164,7 +169,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     parser.add_argument("--recordings", type=int, default=200)
     parser.add_argument("--seconds", type=float, default=180.0)
-    parser.add_argument("--only", default=",".join(PARTS), help="parts, with commas between")
+    parser.add_argument("--only", default=",".join(PARTS), help=f"of {', '.join(PARTS)}")
     parser.add_argument("--to", type=Path, default=Path(".cache/drill_grading"))
     given = parser.parse_args()
     parts = given.only.split(",")
