@@ -160,11 +160,12 @@ class EmbeddedRecogniser:
 
     def _judge(self, voice: Samples, grammar: Grammar) -> Verdict | None:
         frames, hearing = self.listen(voice)
+        writing = self.decoder.write_meanwhile(frames, len(voice) / RATE)
         graph, lexicon = self._compiled(grammar)
         searches = [Search(graph, grammar.finals, grammar.start) for _ in hearing.shares]
         for search, heard in zip(searches, hearing.log_probabilities, strict=True):
             search.run(heard)
-        written = self.decoder.write(frames, len(voice) / RATE)
+        written = writing()
         own = parse(words_of(written.text), grammar)
         found = readings(searches, hearing, lexicon, own)
         if not found:
