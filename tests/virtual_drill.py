@@ -73,11 +73,13 @@ def run(folder: Path) -> dict[str, Any]:
             *("--to", str(folder / "attempts"), "--microphone", f"{MICROPHONE}_microphone"),
             *("--loudspeaker", f"{LOUDSPEAKER}_loudspeaker"),
         ]
-        people.begin()
-        ended = subprocess.run(
-            command, env=card.environment, capture_output=True, check=False, timeout=_LONGEST
-        )
-        heard = people.close()
+        try:
+            people.begin()
+            ended = subprocess.run(
+                command, env=card.environment, capture_output=True, check=False, timeout=_LONGEST
+            )
+        finally:
+            heard = people.close()
     finally:
         card.close()
     judged = list((folder / "attempts").rglob("judgement.json"))

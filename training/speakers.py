@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from training.fetch_voices import FOLDER, MODEL
-from voicecount.onnx_session import report_nothing
+from voicecount.onnx_session import open_session
 from voicecount.words.pronounce import g2p
 
 RATE = 24_000
@@ -45,12 +45,7 @@ SPEAKERS = {
 
 @lru_cache(maxsize=1)
 def _model() -> Any:
-    report_nothing()
-    import onnxruntime
-
-    options = onnxruntime.SessionOptions()
-    options.intra_op_num_threads = options.inter_op_num_threads = 1
-    return onnxruntime.InferenceSession(str(MODEL), options, providers=["CPUExecutionProvider"])
+    return open_session(MODEL, 1)
 
 
 @lru_cache(maxsize=1)

@@ -207,8 +207,8 @@ class _Lines:
             for words in (words_of(say.one), words_of(say.many))
             if f" {' '.join(words)} " in said
         ]
-        if ways and max(ways)[1] < 0:
-            name = max(ways)[2]
+        _, at, name = max(ways, default=(0, 0, ""))
+        if at < 0:
             scene.find(Fault.OTHER_NAME, run.start, named.name_end, step, words=name)
 
     # Interruptions
