@@ -106,7 +106,8 @@ def engine_of(part: str, folder: Path) -> Iterator[tuple[Engine, subprocess.Pope
                 running.append(subprocess.Popen(command, stdout=out, stderr=out))
 
             scheduler = "distributed.cli.dask_scheduler"
-            start(scheduler, "--port", "0", "--no-dashboard", "--scheduler-file", str(told))
+            here = ("--host", "127.0.0.1", "--port", "0")
+            start(scheduler, *here, "--no-dashboard", "--scheduler-file", str(told))
             while not (told.is_file() and told.read_text().strip()):
                 time.sleep(0.1)
             for _ in range(2):
