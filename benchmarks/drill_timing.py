@@ -82,8 +82,17 @@ def join(place: Path, count: int, pace: float, rng: random.Random) -> Joined:
     whole = np.zeros(round((at + _EDGE) * RATE), np.float32)
     for first, sound in spots:
         whole[first : first + len(sound)] += sound
-    noise = np.random.default_rng(rng.randrange(2**32)).normal(0, 10 ** (_ROOM_DB / 20), len(whole))
-    return Joined(np.asarray(whole + noise, np.float32), tuple(onsets))
+    return Joined(_with_room(whole, np.random.default_rng(rng.randrange(2**32))), tuple(onsets))
+
+
+def in_room(sound: Samples, rng: np.random.Generator) -> Samples:
+    """Lay a recording into a quiet room, a second longer at both ends."""
+    quiet = np.zeros(round(_EDGE * RATE), np.float32)
+    return _with_room(np.concatenate([quiet, sound, quiet]), rng)
+
+
+def _with_room(sound: Samples, rng: np.random.Generator) -> Samples:
+    return np.asarray(sound + rng.normal(0, 10 ** (_ROOM_DB / 20), len(sound)), np.float32)
 
 
 def time_run(run: Joined, recogniser: Recogniser, loaded: Loaded) -> Timed:

@@ -7,9 +7,9 @@ import pytest
 from drill_rig import SHEET, Act, attempt_of, drill_of, lines, perfect
 from playing import sheet_of
 
-from voicecount.drill.attempt import Attempt, Saying
+from voicecount.drill.attempt import LIKELY, Attempt, Saying
 from voicecount.drill.judge import judge
-from voicecount.drill.judge_doubt import LIKELY, NEAR
+from voicecount.drill.judge_doubt import NEAR
 from voicecount.drill.judgement import Fault, Judgement, Result
 from voicecount.drill.model import Drill
 from voicecount.hear.heard import Heard, Outcome, Rival, Word
@@ -127,6 +127,41 @@ def test_a_number_left_out_leaves_no_room(
 ) -> None:
     """Where it would have had its beat it may have been said, and was not heard."""
     found = judge(attempt_of(acts([1, 2, 3, 5, 6], at3=pause), SHEET), DRILL, SHEET)
+
+    assert told(found) == expected
+    assert result(found, "lap") is (Result.FAULTY if expected else Result.NOT_HEARD)
+
+
+@pytest.mark.parametrize(
+    ("others", "expected"), [(0.0, []), (0.55, [(Fault.SKIPPED, "lap")])], ids=["short", "long"]
+)
+def test_a_number_that_always_takes_long_leaves_no_room(
+    others: float, expected: list[tuple[Fault, str | None]]
+) -> None:
+    """Where "three" is as long in the other lines, nothing was said after it in this one."""
+    said = acts([1, 2, 3, 5, 6], at3=0.55)
+    for other in (0, 2):
+        lines(said)[other].pauses = {3: others}
+    found = judge(attempt_of(said, SHEET), DRILL, SHEET)
+
+    assert [one for one in told(found) if one[0] is not Fault.LONG_PAUSE] == expected
+
+
+@pytest.mark.parametrize(
+    ("numbers", "expected"),
+    [
+        ([1, 2, 3, 8, 1, 2, 3, 4], []),
+        ([1, 2, 3, 1, 2, 3, 4, 5, 6], [(Fault.FALSE_START, "lap")]),
+    ],
+)
+def test_a_name_heard_as_a_number(
+    numbers: list[int], expected: list[tuple[Fault, str | None]]
+) -> None:
+    """An eight before the next "one", asked about, may be the name of another line."""
+    heard = Meaning(Form.RUN, "lap", tuple(numbers))
+    attempt = changed(attempt_of(acts(numbers), SHEET), 1, asked(0.3, heard))
+
+    found = judge(attempt, DRILL, SHEET)
 
     assert told(found) == expected
     assert result(found, "lap") is (Result.FAULTY if expected else Result.NOT_HEARD)

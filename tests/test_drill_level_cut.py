@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from voicecount.drill.level_cut import cut_at_pauses
+from voicecount.drill.level_cut import cut_at_long_pauses, cut_at_pauses
 from voicecount.sound.frame import RATE, Utterance
 
 Span = tuple[float, float]
@@ -55,3 +55,32 @@ def test_only_the_ends_of_what_was_too_long_are_cut() -> None:
     parts = cut_at_pauses(sounding([(0.1, 1.0), (1.5, 2.0), (2.5, 3.9)], -80.0, cut=True))
 
     assert [part.cut for part in parts] == [True, False, True]
+
+
+@pytest.mark.parametrize("noise_db", [-80.0, -40.0])
+def test_long_pauses_part_lines(noise_db: float) -> None:
+    """A pause of 0.8 s between pauses of 0.35 s parts two lines, each with its short pauses."""
+    spans = [(0.3, 0.5), (0.85, 1.05), (1.4, 1.6), (2.4, 2.6), (2.95, 3.15), (3.5, 3.7)]
+    parts = cut_at_long_pauses(sounding(spans, noise_db))
+
+    assert np.ravel(times(parts)) == pytest.approx([0.3, 1.6, 2.4, 3.7], abs=0.05)
+
+
+@pytest.mark.parametrize(
+    "spans",
+    [
+        pytest.param([(0.3, 0.5), (0.85, 1.05), (1.9, 2.1), (2.45, 2.65)], id="too few to tell"),
+        pytest.param(
+            [(0.1, 0.3), (0.62, 0.8), (1.12, 1.3), (1.85, 2.0), (2.32, 2.5), (2.82, 3.0)],
+            id="0.55 s is no breath",
+        ),
+        pytest.param(
+            [(0.1, 0.3), (0.9, 1.1), (1.7, 1.9), (2.6, 2.8), (3.4, 3.6)], id="a slow count"
+        ),
+    ],
+)
+def test_usual_pauses_part_no_lines(spans: list[Span]) -> None:
+    """Of few pauses none is long; nor is one that is short, or like the others."""
+    whole = sounding(spans, -80.0)
+
+    assert cut_at_long_pauses(whole) == [whole]

@@ -6,6 +6,8 @@ from voicecount.hear.heard import Heard
 
 A_LINE = 1.0
 """Seconds of speech from which something not understood may have been a line."""
+LIKELY = 0.5
+"""Words that are likelier to be wrong than this are not understood, whatever they come to."""
 
 
 @dataclass(frozen=True)

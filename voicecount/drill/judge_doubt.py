@@ -12,8 +12,9 @@ lies on the table. Only after that the plan is compared with it:
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from itertools import pairwise
 
-from voicecount.drill.attempt import Attempt, Saying
+from voicecount.drill.attempt import LIKELY, Attempt, Saying
 from voicecount.drill.judgement import Fault, Judgement
 from voicecount.drill.model import Criterion
 from voicecount.hear.heard import Outcome
@@ -21,10 +22,8 @@ from voicecount.reasons import Reason
 from voicecount.words.meaning import Meaning
 
 NEAR = 9.0
-"""Readings no further behind than this, in nats, are near."""
-LIKELY = 0.5
-"""Words that are likelier to be wrong than this are not understood, whatever they come to. Both
-from the tuning part of the benchmark of drills, its voices in louder noise: docs/measured.md."""
+"""Readings no further behind than this, in nats, are near. It and LIKELY are from the tuning part
+of the benchmark of drills, its voices in louder noise: docs/measured.md."""
 _UNCLEAR = frozenset({Reason.CLOSE_CALL, Reason.WEAK_MATCH, Reason.UNKNOWN_NAME})
 _HELD = frozenset({Criterion.COMPLETE, Criterion.ORDER, Criterion.CADENCE, Criterion.NUMBERS})
 """Rows of the rubric that are about what was said, and not how."""
@@ -65,8 +64,16 @@ def _taken(saying: Saying) -> Saying:
 
 
 def _is_count(meaning: Meaning) -> bool:
-    """Tell whether it names its line, or is a run; for one number alone nothing vouches."""
-    return len(meaning.numbers) > (meaning.item is None)
+    """Tell whether it is one line's count that may be believed.
+
+    For one number alone, without a name, nothing vouches. Numbers out of order, and then from one
+    again, may be the name of the next line.
+    """
+    if len(meaning.numbers) <= (meaning.item is None):
+        return False
+    steps = list(pairwise(meaning.numbers))
+    again = any(two == 1 for _, two in steps)
+    return not again or all(two in {1, one + 1} for one, two in steps)
 
 
 def _doubted(saying: Saying) -> Saying:

@@ -13,7 +13,7 @@ from voicecount.drill.judge_calls import Gathered
 from voicecount.drill.judge_measures import Measures, judge_level, judge_pace
 from voicecount.drill.judge_placed import Placed
 from voicecount.drill.judge_plan import Line
-from voicecount.drill.judge_runs import Run, Spot, beats, cadence, has_room
+from voicecount.drill.judge_runs import Run, Spot, beats, cadence, has_room, lengths
 from voicecount.drill.judge_scene import Scene
 from voicecount.drill.judgement import Fault, Finding, Result, StepJudged
 from voicecount.drill.model import Criterion
@@ -36,6 +36,7 @@ class _Lines:
             run for packages in self._placed.packages.values() for one in packages for run in one
         ]
         self._beats = [beat for run in runs for beat in beats(run)]
+        self._lengths = lengths(runs)
 
     def judge(self) -> None:
         """Judge all."""
@@ -169,7 +170,8 @@ class _Lines:
             used.extend(found)
             if found or any(start < cue.start < two.number.start for cue in talked):
                 return True
-            if has_room(run, one, two, self._beat(run)):
+            length = 1.0 if one is None else self._lengths.get(one.number.value, 1.0)
+            if has_room(run, one, two, self._beat(run), length):
                 lost.append((start, two.number.start))
                 return True
             return False

@@ -1,8 +1,9 @@
 """A line's numbers: runs from one, the package that each belongs to, and what is wrong. Pure."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
+from statistics import median
 
 from voicecount.drill.attempt import Said
 from voicecount.drill.judge_calls import Call, Chunk
@@ -17,6 +18,8 @@ _UNHEARD = 1.0
 
 _ROOM = 0.5
 """Share of a beat, for each missing number, from which it may have been there. Half: our choice."""
+_LENGTHS_FROM = 2
+"""The fewest times from number to number of a run that tell how long one of them is."""
 _AFTER_NAME = 0.6
 """Seconds that a student may wait between a name and its first number; our choice."""
 
@@ -216,16 +219,34 @@ def beats(run: Run) -> list[float]:
     ]
 
 
-def has_room(run: Run, one: Spot | None, two: Spot, beat: float) -> bool:
+def lengths(runs: Iterable[Run]) -> dict[int, float]:
+    """Give how long each number usually lasts until the next one begins, in beats of its run.
+
+    "Seven" takes longer than "two", and the faster the count is, the more.
+    """
+    found: dict[int, list[float]] = {}
+    for run in runs:
+        own = beats(run)
+        if len(own) < _LENGTHS_FROM:
+            continue
+        for one, two in pairwise(run.spots):
+            if two.number.value == one.number.value + 1:
+                lasts = (two.number.start - one.number.start) / median(own)
+                found.setdefault(one.number.value, []).append(lasts)
+    return {value: median(lasts) for value, lasts in found.items()}
+
+
+def has_room(run: Run, one: Spot | None, two: Spot, beat: float, length: float = 1.0) -> bool:
     """Tell whether the numbers missing before ``two`` may have been said, and lost.
 
     What was left out leaves no room: the next number comes a beat later. ``beat``: seconds.
+    ``length``: how many beats ``one`` usually lasts.
     """
     missing = two.number.value - (run.base if one is None else one.number.value) - 1
     if missing < 1 or not two.chunk.spoken.timed:
         return False
     if one is not None:
-        return two.number.start - one.number.start > beat * (1 + _ROOM * missing)
+        return two.number.start - one.number.start > beat * (length + _ROOM * missing)
     named = run.chunks[0]
     if not named.named:
         return named.spoken.words_before

@@ -15,8 +15,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from voicecount.drill.attempt import Said
-from voicecount.drill.level_cut import cut_at_pauses
+from voicecount.drill.attempt import LIKELY, Said
+from voicecount.drill.level_cut import cut_at_long_pauses, cut_at_pauses
 from voicecount.hear.heard import Heard, Outcome, Word
 from voicecount.reasons import Reason
 from voicecount.sound.frame import RATE, Samples, Utterance
@@ -235,23 +235,51 @@ def _as_one(pieces: Sequence[Piece], hear: Hear) -> Piece | None:
 
 
 def _parted(piece: Piece, hear: Hear) -> list[Piece]:
-    """Look for several lines in an utterance that was not understood, or is out of order."""
+    """Look for several lines in an utterance that was not understood, or is out of order.
+
+    It is cut at its long pauses first, so that each line is heard whole.
+    """
     utterance = piece.utterance
     in_order = piece.understood and _is_in_order(piece.numbers)
     if in_order or utterance.end - utterance.start < _SEVERAL:
         return [piece]
+    ways: list[list[Piece]] = []
+    for way in (_by_long_pauses, _by_names):
+        found = way(utterance, hear)
+        if found and all(part.understood or part.utterance.cut for part in found):
+            return found
+        ways.append(found)
+    return next((found for found in ways if _says_more(found, piece)), [piece])
+
+
+def _by_long_pauses(utterance: Utterance, hear: Hear) -> list[Piece]:
+    """Hear what lies between the long pauses of an utterance; nothing where it has none."""
+    cut = cut_at_long_pauses(utterance)
+    return [Piece(part, hear(part)) for part in cut] if len(cut) > 1 else []
+
+
+def _by_names(utterance: Utterance, hear: Hear) -> list[Piece]:
+    """Hear an utterance from each name to the next; nothing where there is no second one."""
     cut = cut_at_pauses(utterance)
     if len(cut) < 2:
-        return [piece]
+        return []
     parts = [Piece(part, hear(part)) for part in cut]
     if sum(part.begins_line for part in parts) < 2:
-        return [piece]
+        return []
     found: list[Piece] = []
     for line in _lines(parts, (), _LONGEST):
         whole = _as_one(line, hear)
         found += line if whole is None else [whole]
-    clear = all(part.understood or part.utterance.cut for part in found)
-    return found if clear else [piece]
+    return found
+
+
+def _says_more(parts: Sequence[Piece], piece: Piece) -> bool:
+    """Tell whether lines that are clear stand beside others, where the whole is of no use."""
+    wrong = piece.heard.wrong
+    of_use = wrong is not None and wrong <= LIKELY and _is_in_order(piece.numbers)
+    lines = sum(part.understood and part.begins_line for part in parts)
+    sure = piece.understood and not (_leaps(piece) or _is_doubtful(piece))
+    return lines > 0 and not sure and not of_use
 
 
 def put_together(parts: Sequence[Utterance]) -> Piece:
