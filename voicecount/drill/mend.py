@@ -2,8 +2,9 @@
 
 A number alone is heard worse than in its run. So where part of a slow line was not understood, its
 pieces are put together, with the pauses shortened, and heard as one. And an utterance that was not
-understood, or whose numbers are out of order, is cut at every short pause, in case there are
-several lines in it. Only an answer that the recogniser is sure of takes the place of others.
+understood, or whose numbers are out of order, is cut at its long pauses, or from name to name, in
+case there are several lines in it. Only an answer that the recogniser is sure of takes the place of
+others; where the whole is of no use, a line that is clear stands beside one that is not heard.
 
 What would be held against a student needs more: a run out of order that the recogniser is not very
 sure of, and one that leaps further than anybody does, is not understood.
