@@ -525,6 +525,26 @@ def test_a_run_out_of_order_needs_to_be_very_sure(loaded: Loaded, grammar: Gramm
     assert attempt.sayings[0].heard.reason is Reason.CLOSE_CALL
 
 
+@pytest.mark.parametrize(
+    ("numbers", "outcome"),
+    [
+        ((1, 2, 3, 4, 4, 1, 2, 3), "unsure"),
+        ((1, 2, 3, 8, 1, 2, 3), "unsure"),
+        ((1, 2, 4, 1, 2, 3, 4), "accepted"),
+        ((1, 2, 3, 4, 4, 5), "accepted"),
+    ],
+)
+def test_a_run_that_begins_again_after_an_odd_number(
+    loaded: Loaded, grammar: Grammar, numbers: tuple[int, ...], outcome: str
+) -> None:
+    """The odd number may have been a name, however sure; who leaves one out begins again, too."""
+    line = spoken(1.0, 2.5)
+    sure = replace(answer(line, numbers, "gauze"), wrong=0.001)
+    attempt, _ = heard_in(loaded, grammar, [line], [sure])
+
+    assert [one.heard.outcome for one in attempt.sayings] == [outcome]
+
+
 def test_nobody_leaps(loaded: Loaded, grammar: Grammar) -> None:
     """Seven, eighty is misheard however sure; up to three numbers may have been left out."""
     parts = [spoken(1.0, 2.5), spoken(20.0, 21.5)]

@@ -147,6 +147,16 @@ def test_a_number_that_always_takes_long_leaves_no_room(
     assert [one for one in told(found) if one[0] is not Fault.LONG_PAUSE] == expected
 
 
+def test_a_number_that_is_always_short_leaves_no_room_either() -> None:
+    """Where "three" is short in the other lines, a usual beat after it is still no room."""
+    said = acts([1, 2, 3, 5, 6])
+    for other in (0, 2):
+        lines(said)[other].pauses = {1: 3.0, 2: 3.0}
+    found = judge(attempt_of(said, SHEET), DRILL, SHEET)
+
+    assert (Fault.SKIPPED, "lap") in told(found)
+
+
 @pytest.mark.parametrize(
     ("numbers", "expected"),
     [

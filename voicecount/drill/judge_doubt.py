@@ -12,9 +12,8 @@ lies on the table. Only after that the plan is compared with it:
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from itertools import pairwise
 
-from voicecount.drill.attempt import LIKELY, Attempt, Saying
+from voicecount.drill.attempt import LIKELY, Attempt, Saying, may_be_two
 from voicecount.drill.judgement import Fault, Judgement
 from voicecount.drill.model import Criterion
 from voicecount.hear.heard import Outcome
@@ -64,16 +63,9 @@ def _taken(saying: Saying) -> Saying:
 
 
 def _is_count(meaning: Meaning) -> bool:
-    """Tell whether it is one line's count that may be believed.
-
-    For one number alone, without a name, nothing vouches. Numbers out of order, and then from one
-    again, may be the name of the next line.
-    """
-    if len(meaning.numbers) <= (meaning.item is None):
-        return False
-    steps = list(pairwise(meaning.numbers))
-    again = any(two == 1 for _, two in steps)
-    return not again or all(two in {1, one + 1} for one, two in steps)
+    """Tell whether it is one line's count; for a number without name or run nothing vouches."""
+    alone = len(meaning.numbers) <= (meaning.item is None)
+    return not (alone or may_be_two(meaning.numbers))
 
 
 def _doubted(saying: Saying) -> Saying:

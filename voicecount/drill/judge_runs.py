@@ -222,7 +222,8 @@ def beats(run: Run) -> list[float]:
 def lengths(runs: Iterable[Run]) -> dict[int, float]:
     """Give how long each number usually lasts until the next one begins, in beats of its run.
 
-    "Seven" takes longer than "two", and the faster the count is, the more.
+    "Seven" takes longer than "two", and the faster the count is, the more. None is given as less
+    than a beat: of a short one the times are not that exact.
     """
     found: dict[int, list[float]] = {}
     for run in runs:
@@ -233,7 +234,7 @@ def lengths(runs: Iterable[Run]) -> dict[int, float]:
             if two.number.value == one.number.value + 1:
                 lasts = (two.number.start - one.number.start) / median(own)
                 found.setdefault(one.number.value, []).append(lasts)
-    return {value: median(lasts) for value, lasts in found.items()}
+    return {value: max(1.0, median(lasts)) for value, lasts in found.items()}
 
 
 def has_room(run: Run, one: Spot | None, two: Spot, beat: float, length: float = 1.0) -> bool:

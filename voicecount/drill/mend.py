@@ -7,7 +7,7 @@ case there are several lines in it. Only an answer that the recogniser is sure o
 others; where the whole is of no use, a line that is clear stands beside one that is not heard.
 
 What would be held against a student needs more: a run out of order that the recogniser is not very
-sure of, and one that leaps further than anybody does, is not understood.
+sure of or that begins again, and one that leaps further than anybody does, is not understood.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -16,7 +16,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from voicecount.drill.attempt import LIKELY, Said
+from voicecount.drill.attempt import LIKELY, Said, may_be_two
 from voicecount.drill.level_cut import cut_at_long_pauses, cut_at_pauses
 from voicecount.hear.heard import Heard, Outcome, Word
 from voicecount.reasons import Reason
@@ -145,6 +145,8 @@ def _leaps(piece: Piece) -> bool:
 
 
 def _is_doubtful(piece: Piece) -> bool:
+    if may_be_two(piece.numbers):
+        return True
     wrong = piece.heard.wrong
     return wrong is not None and wrong > VERY_SURE and not _is_in_order(piece.numbers)
 
