@@ -296,6 +296,27 @@ def test_faults_of_packages(
     assert short(judged(acts, PACKS, PACKED)) == expected
 
 
+@pytest.mark.parametrize(
+    ("left_out", "expected"),
+    [
+        ({5}, [(Fault.SKIPPED, "gauze")]),
+        ({6}, [(Fault.SKIPPED, "gauze.2")]),
+        ({5, 6}, [(Fault.SKIPPED, "gauze")]),
+        ({8}, [(Fault.SKIPPED, "gauze.2")]),
+        ({5, 11}, [(Fault.SKIPPED, "gauze"), (Fault.SKIPPED, "gauze.3")]),
+        ({15}, [(Fault.TOO_FEW, "gauze.3")]),
+    ],
+)
+def test_a_number_left_out_between_packages(
+    left_out: set[int], expected: list[tuple[Fault, str]]
+) -> None:
+    """In a run through all packages, a number left out at the end of one is no short package."""
+    acts = without(without(perfect(PACKS, PACKED), "gauze.2"), "gauze.3")
+    line(acts, "gauze").numbers = [one for one in range(1, 16) if one not in left_out]
+
+    assert short(judged(acts, PACKS, PACKED)) == expected
+
+
 PLACED = drill_of(
     *(("gauze", 3, "field"), ("gauze", 2, "back_table"), ("lap", 4, "field")),
     *(("lap", 0, "back_table"), ("blade", 2, "mayo")),

@@ -20,7 +20,7 @@ from voicecount.hear.heard import Outcome
 from voicecount.reasons import Reason
 from voicecount.words.meaning import Meaning
 
-NEAR = 9.0
+NEAR = 5.0
 """Readings no further behind than this, in nats, are near. It and LIKELY are from the tuning part
 of the benchmark of drills, its voices in louder noise: docs/measured.md."""
 _UNCLEAR = frozenset({Reason.CLOSE_CALL, Reason.WEAK_MATCH, Reason.UNKNOWN_NAME})

@@ -138,7 +138,7 @@ class _Lines:
         elif values != (0,):
             doubt = self._cadence(line, step, run, before)
         short = counted < step.number
-        if short and self._cut_short(line, run):
+        if short and (run.after is not None or self._cut_short(line, run)):
             return doubt
         if (short and (excused or _goes_on(run.spots[-1]))) or (doubt and counted != step.number):
             return True

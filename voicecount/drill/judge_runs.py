@@ -16,6 +16,8 @@ a package is only found missing where no run can be its own."""
 _UNHEARD = 1.0
 """The same where its run may be in something that was not understood."""
 
+_SHORT = 2
+"""How short of all packages the only run of a line may end and still go through them."""
 _ROOM = 0.5
 """Share of a beat, for each missing number, from which it may have been there. Half: our choice."""
 _LENGTHS_FROM = 2
@@ -40,6 +42,12 @@ class Run:
     spots: list[Spot] = field(default_factory=list)
     base: int = 0
     """The number before the first; above 0 where the run goes on over a further package."""
+    top: int | None = None
+    """The last number of its package, where the run goes through all packages."""
+    before: "Spot | None" = None
+    """Of a run that goes through all packages: the last number of the package before."""
+    after: "Spot | None" = None
+    """And the first number of the next one."""
 
     @property
     def start(self) -> float:
@@ -66,6 +74,11 @@ class Run:
     def counted(self) -> int | None:
         """Give how many it comes to; None without numbers."""
         return self.spots[-1].number.value - self.base if self.spots else None
+
+    @property
+    def full(self) -> bool:
+        """Whether it ends where its package does."""
+        return self.spots[-1].number.value == self.top
 
     @property
     def total(self) -> bool:
@@ -154,13 +167,15 @@ def by_package(
 ) -> list[list[Run]]:
     """Share a line's runs out to its packages, in order, at the least cost; the last one counts.
 
-    A run that goes through all packages is parted at their ends. ``unheard``: something that was
-    not understood may have been one.
+    A run that goes through all packages, or nearly, is parted at their ends. ``unheard``: something
+    that was not understood may have been one.
     """
     left_out = _UNHEARD if unheard else _LEFT_OUT
     parted: list[Run] = []
     for run in runs:
-        whole = len(holds) > 1 and run.counted == sum(holds) and not run.total
+        short = sum(holds) - (run.counted or 0)
+        near = len(runs) == 1 and 0 < short <= min(_SHORT, holds[-1] - 1)
+        whole = len(holds) > 1 and (short == 0 or near) and not run.total
         parted += _parted(run, holds) if whole else [run]
     many, packs = len(parted), len(holds)
     costs: list[list[tuple[float, int]]] = [[(0.0, 0)] + [(float("inf"), 0)] * many]
@@ -203,8 +218,10 @@ def _parted(run: Run, holds: Sequence[int]) -> list[Run]:
         if spots and not base:
             chunks = [one for one in run.chunks if one.start <= spots[-1].chunk.start]
         if spots:
-            found.append(Run(chunks, spots, base))
+            found.append(Run(chunks, spots, base, top))
         base = top
+    for one, two in pairwise(found):
+        one.after, two.before = two.spots[0], one.spots[-1]
     return found
 
 
@@ -269,12 +286,18 @@ class Wrong:
 def cadence(run: Run, doubtful: Callable[[Spot | None, Spot], bool]) -> list[Wrong]:
     """Find everything wrong in a run that has to go from one; a doubtful place is passed over.
 
-    Two numbers that changed places are one fault: the second was said late.
+    Two numbers that changed places are one fault: the second was said late. What is left out where
+    one package ends and the next begins is told of the package that the first of it belongs to.
     """
     found: list[Wrong] = []
     said: set[int] = set()
-    before: Spot | None = None
-    for spot in run.spots:
+    before = run.before
+    spots = run.spots
+    if before is not None and before.number.value < run.base:
+        before, spots = spots[0], spots[1:]
+    if run.after is not None and not run.full:
+        spots = [*spots, run.after]
+    for spot in spots:
         value, last = spot.number.value, run.base if before is None else before.number.value
         wrong = None if doubtful(before, spot) else _wrong(before, spot, last, said)
         if wrong is not None:
