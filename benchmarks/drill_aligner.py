@@ -21,16 +21,14 @@ from dataclasses import dataclass
 import numpy as np
 from pocketsphinx import Decoder
 
+from benchmarks.drill_heard import heard_as_attempt
 from benchmarks.drill_timing import any_drill, in_room, join, told
 from benchmarks.speakers import VOICES
 from tests.recordings import DIGITS, MISSING, SPHINX, Samples, folder, read
-from voicecount.drill.hearing import Hearing
 from voicecount.drill.load import Loaded
 from voicecount.hear.embedded.adapter import EmbeddedRecogniser
 from voicecount.hear.port import Recogniser
 from voicecount.sound.frame import RATE
-from voicecount.sound.segment import utterances
-from voicecount.testing.sound import FakeSource
 from voicecount.words.grammar import Grammar, build_grammar
 from voicecount.words.numbers import NUMBER_WORDS, in_words
 
@@ -61,12 +59,10 @@ class Ears:
 
     def times(self, sound: Samples) -> Times:
         """Hear a sound as an attempt is heard; gives its numbers, also of what was unsure."""
-        hearing = Hearing(self.loaded, self.recogniser, self.grammar)
-        for utterance in utterances(FakeSource(sound)):
-            hearing.add(utterance)
+        attempt = heard_as_attempt(sound, self.loaded, self.recogniser, self.grammar)
         return [
             (word.text, word.start)
-            for saying in hearing.attempt(len(sound) / RATE).sayings
+            for saying in attempt.sayings
             for word in saying.heard.words or ()
             if word.text in NUMBER_WORDS
         ]

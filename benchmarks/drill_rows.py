@@ -14,14 +14,11 @@ from pathlib import Path
 from pydantic import TypeAdapter
 
 from benchmarks.drill_attempts import make, script
+from benchmarks.drill_heard import heard_as_attempt
 from voicecount.drill.attempt import Attempt
-from voicecount.drill.hearing import Hearing
 from voicecount.drill.load import Loaded
 from voicecount.drill.vocabulary import vocabulary
 from voicecount.hear.embedded.adapter import EmbeddedRecogniser
-from voicecount.sound.frame import RATE
-from voicecount.sound.segment import utterances
-from voicecount.testing.sound import FakeSource
 from voicecount.words.grammar import build_grammar
 from voicecount.words.grammars import Grammars
 
@@ -71,10 +68,7 @@ class _Ears:
         )
         grammar = grammars(vocabulary(given.drill, given.sheet))
         begun = time.process_time()
-        hearing = Hearing(loaded, self._recogniser, grammar)
-        for utterance in utterances(FakeSource(made.sound)):
-            hearing.add(utterance)
-        attempt = hearing.attempt(len(made.sound) / RATE)
+        attempt = heard_as_attempt(made.sound, loaded, self._recogniser, grammar)
         cpu = time.process_time() - begun
         return Row(at, attempt, made.paces, made.onsets, round(cpu, 2))
 

@@ -17,8 +17,8 @@ from pathlib import Path
 
 import numpy as np
 
+from benchmarks.drill_heard import heard_as_attempt
 from tests.recordings import DIGITS, MISSING, Samples, folder, read
-from voicecount.drill.hearing import Hearing
 from voicecount.drill.load import Loaded
 from voicecount.drill.model import Drill, Task, There
 from voicecount.hear.embedded.adapter import EmbeddedRecogniser
@@ -26,8 +26,6 @@ from voicecount.hear.heard import Outcome
 from voicecount.hear.port import Recogniser
 from voicecount.sheet.load import load_sheet
 from voicecount.sound.frame import RATE
-from voicecount.sound.segment import utterances
-from voicecount.testing.sound import FakeSource
 from voicecount.words.grammar import build_grammar
 from voicecount.words.numbers import NUMBER_WORDS
 
@@ -97,10 +95,7 @@ def _with_room(sound: Samples, rng: np.random.Generator) -> Samples:
 
 def time_run(run: Joined, recogniser: Recogniser, loaded: Loaded) -> Timed:
     """Hear a run as an attempt and compare its times."""
-    hearing = Hearing(loaded, recogniser, build_grammar(loaded.sheet))
-    for utterance in utterances(FakeSource(run.sound)):
-        hearing.add(utterance)
-    attempt = hearing.attempt(len(run.sound) / RATE)
+    attempt = heard_as_attempt(run.sound, loaded, recogniser, build_grammar(loaded.sheet))
     words = [
         word
         for saying in attempt.sayings

@@ -422,17 +422,22 @@ def test_a_very_long_line_is_not_heard_as_one(loaded: Loaded, grammar: Grammar) 
     assert all(len(one.samples) < 14 * RATE for one in again)
 
 
+@pytest.fixture
+def two_lines(say: Callable[[str], Samples]) -> Utterance:
+    """Give two lines in one utterance, with half a second between them."""
+    sound = in_room(0.5, say("gauze, one, two"), 0.5, say("mosquito clamps, one"), 0.4)
+    return Utterance(0, 10.5, 10.0 + len(sound) / RATE - 0.4, sound, 10.0)
+
+
 @pytest.mark.audio
 def test_a_clear_line_stands_beside_one_that_is_not(
-    loaded: Loaded, grammar: Grammar, say: Callable[[str], Samples]
+    loaded: Loaded, grammar: Grammar, two_lines: Utterance
 ) -> None:
     """Where the whole is of no use, what is clear of it is taken, and the rest is not heard."""
-    sound = in_room(0.5, say("gauze, one, two"), 0.5, say("mosquito clamps, one"), 0.4)
-    whole = Utterance(0, 10.5, 10.0 + len(sound) / RATE - 0.4, sound, 10.0)
-    unclear = answer(whole, (), reason=Reason.WEAK_MATCH)
-    second = answer(whole, (1,), "mosquito", reason=Reason.CLOSE_CALL)
-    answers = [unclear, answer(whole, (1, 2), "gauze"), second]
-    attempt, again = heard_in(loaded, grammar, [whole], answers)
+    unclear = answer(two_lines, (), reason=Reason.WEAK_MATCH)
+    second = answer(two_lines, (1,), "mosquito", reason=Reason.CLOSE_CALL)
+    answers = [unclear, answer(two_lines, (1, 2), "gauze"), second]
+    attempt, again = heard_in(loaded, grammar, [two_lines], answers)
 
     assert len(again) == 2
     assert [one.heard.reason for one in attempt.sayings] == [None, Reason.CLOSE_CALL]
@@ -440,13 +445,11 @@ def test_a_clear_line_stands_beside_one_that_is_not(
 
 @pytest.mark.audio
 def test_parts_are_not_taken_for_a_whole_that_is_of_use(
-    loaded: Loaded, grammar: Grammar, say: Callable[[str], Samples]
+    loaded: Loaded, grammar: Grammar, two_lines: Utterance
 ) -> None:
     """A count in order that may well be right stays whole; so does one without a clear line."""
-    sound = in_room(0.5, say("gauze, one, two"), 0.5, say("mosquito clamps, one"), 0.4)
-    whole = Utterance(0, 10.5, 10.0 + len(sound) / RATE - 0.4, sound, 10.0)
-    close = answer(whole, (1, 2, 3), "gauze", reason=Reason.CLOSE_CALL)
-    names = [answer(whole, (1, 2), "gauze"), answer(whole, (1,), "mosquito")]
+    close = answer(two_lines, (1, 2, 3), "gauze", reason=Reason.CLOSE_CALL)
+    names = [answer(two_lines, (1, 2), "gauze"), answer(two_lines, (1,), "mosquito")]
     second = replace(names[1], outcome=Outcome.UNSURE, reason=Reason.CLOSE_CALL)
     first = replace(names[0], outcome=Outcome.UNSURE, reason=Reason.CLOSE_CALL)
 
@@ -456,7 +459,7 @@ def test_parts_are_not_taken_for_a_whole_that_is_of_use(
         (0.7, [first, second], [Reason.CLOSE_CALL]),
     ):
         answers = [replace(close, wrong=wrong), *parts]
-        attempt, _ = heard_in(loaded, grammar, [whole], answers)
+        attempt, _ = heard_in(loaded, grammar, [two_lines], answers)
         assert [one.heard.reason for one in attempt.sayings] == kept
 
 

@@ -1,8 +1,6 @@
 """An attempt: what the student said, word by word in time, and what the partner said. No sound."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 from voicecount.hear.heard import Heard
 
@@ -10,19 +8,6 @@ A_LINE = 1.0
 """Seconds of speech from which something not understood may have been a line."""
 LIKELY = 0.5
 """Words that are likelier to be wrong than this are not understood, whatever they come to."""
-
-_LEFT_OUT = 2
-"""How far the next number is where one was left out."""
-
-
-def may_be_two(numbers: Sequence[int]) -> bool:
-    """Tell whether a run may be two lines: it begins again, after a number that nobody goes on to.
-
-    Such a number may be the name of the second line. Who has left one out begins again, too.
-    """
-    steps = list(pairwise(numbers))
-    again = any(two == 1 for _, two in steps)
-    return again and any(two != 1 and not 1 <= two - one <= _LEFT_OUT for one, two in steps)
 
 
 @dataclass(frozen=True)

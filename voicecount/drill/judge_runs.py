@@ -42,12 +42,10 @@ class Run:
     spots: list[Spot] = field(default_factory=list)
     base: int = 0
     """The number before the first; above 0 where the run goes on over a further package."""
-    top: int | None = None
-    """The last number of its package, where the run goes through all packages."""
     before: "Spot | None" = None
     """Of a run that goes through all packages: the last number of the package before."""
     after: "Spot | None" = None
-    """And the first number of the next one."""
+    """And the first number of the next one, where the last of its own was left out."""
 
     @property
     def start(self) -> float:
@@ -74,11 +72,6 @@ class Run:
     def counted(self) -> int | None:
         """Give how many it comes to; None without numbers."""
         return self.spots[-1].number.value - self.base if self.spots else None
-
-    @property
-    def full(self) -> bool:
-        """Whether it ends where its package does."""
-        return self.spots[-1].number.value == self.top
 
     @property
     def total(self) -> bool:
@@ -208,6 +201,7 @@ def _cost(
 
 def _parted(run: Run, holds: Sequence[int]) -> list[Run]:
     found: list[Run] = []
+    tops: list[int] = []
     base = 0
     for at, hold in enumerate(holds):
         top = base + hold
@@ -218,10 +212,13 @@ def _parted(run: Run, holds: Sequence[int]) -> list[Run]:
         if spots and not base:
             chunks = [one for one in run.chunks if one.start <= spots[-1].chunk.start]
         if spots:
-            found.append(Run(chunks, spots, base, top))
+            found.append(Run(chunks, spots, base))
+            tops.append(top)
         base = top
-    for one, two in pairwise(found):
-        one.after, two.before = two.spots[0], one.spots[-1]
+    for (one, two), top in zip(pairwise(found), tops, strict=False):
+        two.before = one.spots[-1]
+        if two.before.number.value < top:
+            one.after = two.spots[0]
     return found
 
 
@@ -247,14 +244,15 @@ def lengths(runs: Iterable[Run]) -> dict[int, float]:
         own = beats(run)
         if len(own) < _LENGTHS_FROM:
             continue
+        beat = median(own)
         for one, two in pairwise(run.spots):
             if two.number.value == one.number.value + 1:
-                lasts = (two.number.start - one.number.start) / median(own)
+                lasts = (two.number.start - one.number.start) / beat
                 found.setdefault(one.number.value, []).append(lasts)
     return {value: max(1.0, median(lasts)) for value, lasts in found.items()}
 
 
-def has_room(run: Run, one: Spot | None, two: Spot, beat: float, length: float = 1.0) -> bool:
+def has_room(run: Run, one: Spot | None, two: Spot, beat: float, length: float) -> bool:
     """Tell whether the numbers missing before ``two`` may have been said, and lost.
 
     What was left out leaves no room: the next number comes a beat later. ``beat``: seconds.
@@ -295,7 +293,7 @@ def cadence(run: Run, doubtful: Callable[[Spot | None, Spot], bool]) -> list[Wro
     spots = run.spots
     if before is not None and before.number.value < run.base:
         before, spots = spots[0], spots[1:]
-    if run.after is not None and not run.full:
+    if run.after is not None:
         spots = [*spots, run.after]
     for spot in spots:
         value, last = spot.number.value, run.base if before is None else before.number.value

@@ -16,8 +16,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from voicecount.drill.attempt import LIKELY, Said, may_be_two
+from voicecount.drill.attempt import LIKELY, Said
 from voicecount.drill.level_cut import cut_at_long_pauses, cut_at_pauses
+from voicecount.drill.number_steps import may_be_two, steps
 from voicecount.hear.heard import Heard, Outcome, Word
 from voicecount.reasons import Reason
 from voicecount.sound.frame import RATE, Samples, Utterance
@@ -126,14 +127,9 @@ def mend(
     ]
 
 
-def _steps(numbers: Sequence[int]) -> list[int]:
-    """Give how far each number is from the one before; a beginning from one is no step back."""
-    return [1 if two == 1 else two - one for one, two in pairwise(numbers)]
-
-
 def _is_odd(numbers: Sequence[int]) -> bool:
     """Tell whether numbers leap or fall back as people hardly do."""
-    return any(not 0 <= step <= 1 + _FURTHEST for step in _steps(numbers))
+    return any(not 0 <= step <= 1 + _FURTHEST for step in steps(numbers))
 
 
 def _is_in_order(numbers: Sequence[int]) -> bool:
@@ -141,7 +137,7 @@ def _is_in_order(numbers: Sequence[int]) -> bool:
 
 
 def _leaps(piece: Piece) -> bool:
-    return any(step > 1 + _FURTHEST for step in _steps(piece.numbers))
+    return any(step > 1 + _FURTHEST for step in steps(piece.numbers))
 
 
 def _is_doubtful(piece: Piece) -> bool:
