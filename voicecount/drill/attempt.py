@@ -21,6 +21,8 @@ class Saying:
     """dB of these over the noise of the room."""
     levels: tuple[float, ...] = ()
     """dB under full scale of each of ``heard.words``; empty where there are none."""
+    doubt: bool = False
+    """Whether its name was understood, and its numbers may have been others."""
 
 
 @dataclass(frozen=True)

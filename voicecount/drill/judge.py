@@ -1,6 +1,6 @@
 """Judges an attempt at a drill from timed words alone. Pure.
 
-Attempt ─▶ certain ─▶ sieve ─▶ gather ─▶ events, placed
+Attempt ─▶ sensible ─▶ certain ─▶ sieve ─▶ gather ─▶ events, placed
         ─▶ lines (order, runs, measures) ─▶ marks ─▶ Judgement
 """
 
@@ -18,6 +18,7 @@ from voicecount.drill.judge_plan import PlanOfLines, lines_of
 from voicecount.drill.judge_scene import Scene
 from voicecount.drill.judgement import Fault, Judgement, Mark, Result, StepJudged
 from voicecount.drill.model import Criterion, Drill, Task
+from voicecount.drill.readings import sensible
 from voicecount.drill.steps import Step, steps
 from voicecount.reasons import Reason
 from voicecount.sheet.model import Sheet
@@ -35,14 +36,19 @@ def judge(attempt: Attempt, drill: Drill, sheet: Sheet) -> Judgement:
     def judged(one: Attempt) -> Judgement:
         return _judge(one, drill, sheet, plan, lines)
 
-    return judged(certain(attempt, judged))
+    return judged(certain(sensible(attempt), judged))
 
 
 def _judge(
     attempt: Attempt, drill: Drill, sheet: Sheet, plan: tuple[Step, ...], lines: PlanOfLines
 ) -> Judgement:
     understood, unheard, talk = sieve(attempt)
-    spoken = [part for one in understood for part in parted(one)]
+    spoken: list[Spoken] = []
+    for one in understood:
+        parts, lost = parted(one)
+        spoken += parts
+        unheard += lost
+    unheard.sort(key=lambda one: (one.start, one.end))
     said = tuple(sorted(attempt.said, key=lambda one: (one.start, one.end, one.cue)))
     confirms = drill.task is Task.CONFIRM
     gathered = _answers(spoken, plan) if confirms else gather(spoken, lines, said, unheard)

@@ -16,14 +16,11 @@ from dataclasses import replace
 from voicecount.drill.attempt import LIKELY, Attempt, Saying
 from voicecount.drill.judgement import Fault, Judgement
 from voicecount.drill.model import Criterion
-from voicecount.drill.number_steps import may_be_two
+from voicecount.drill.readings import NEAR, is_count
 from voicecount.hear.heard import Outcome
 from voicecount.reasons import Reason
 from voicecount.words.meaning import Meaning
 
-NEAR = 5.0
-"""Readings no further behind than this, in nats, are near. Chosen on two seeds of the test part of
-the benchmark of drills, LIKELY on its tuning part in louder noise: docs/measured.md."""
 _UNCLEAR = frozenset({Reason.CLOSE_CALL, Reason.WEAK_MATCH, Reason.UNKNOWN_NAME})
 _HELD = frozenset({Criterion.COMPLETE, Criterion.ORDER, Criterion.CADENCE, Criterion.NUMBERS})
 """Rows of the rubric that are about what was said, and not how."""
@@ -41,15 +38,17 @@ def certain(attempt: Attempt, judge: Judge) -> Attempt:
         if not near and saying is given[at]:
             continue
         held = _held(judge, attempt, sayings)
-        others = _others(judge, attempt, tuple(sayings), at, near)
+        others = list(_others(judge, attempt, tuple(sayings), at, near))
         if saying is given[at]:
             if held and any(other.total() < held.total() for other in others):
-                sayings[at] = _doubted(saying)
+                sayings[at] = _mildest(saying, near, held, others) or _doubted(saying)
             continue
         sayings[at] = given[at]
         right = held == _held(judge, attempt, sayings)
         if all(held == other if right else held.total() <= other.total() for other in others):
             sayings[at] = saying
+        elif (mildest := _mildest(saying, near, held, others)) is not None:
+            sayings[at] = mildest
     return replace(attempt, sayings=tuple(sayings))
 
 
@@ -58,15 +57,29 @@ def _taken(saying: Saying) -> Saying:
     heard = saying.heard
     unclear = heard.outcome is Outcome.UNSURE and heard.reason in _UNCLEAR and bool(heard.rivals)
     likely = heard.wrong is not None and heard.wrong <= LIKELY
-    if heard.meaning is None or not (unclear and likely and _is_count(heard.meaning)):
+    if heard.meaning is None or not (unclear and likely and is_count(heard.meaning)):
         return saying
     return replace(saying, heard=replace(heard, outcome=Outcome.ACCEPTED, reason=None))
 
 
-def _is_count(meaning: Meaning) -> bool:
-    """Tell whether it is one line's count; for a number without name or run nothing vouches."""
-    alone = len(meaning.numbers) <= (meaning.item is None)
-    return not (alone or may_be_two(meaning.numbers))
+def _mildest(
+    saying: Saying, near: Sequence[Meaning], held: _Found, others: Sequence[_Found]
+) -> Saying | None:
+    """Give the reading that holds nothing against the student but what all near ones do.
+
+    All have to name the same line: then its place in the order is known, and its numbers are not.
+    """
+    best = saying.heard.meaning
+    if best is None or any((one.item, one.place) != (best.item, best.place) for one in near):
+        return None
+    ways = list(zip([best, *near], [held, *others], strict=True))
+    if best.item is None:
+        return None
+    meaning, least = min(ways, key=lambda way: way[1].total())
+    if not all(least <= other for _, other in ways):
+        return None
+    heard = replace(saying.heard, meaning=meaning, outcome=Outcome.ACCEPTED, reason=None)
+    return replace(saying, heard=heard, doubt=True)
 
 
 def _doubted(saying: Saying) -> Saying:

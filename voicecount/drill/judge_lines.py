@@ -9,11 +9,11 @@ from itertools import pairwise
 from math import inf
 from statistics import median
 
-from voicecount.drill.judge_calls import Gathered
+from voicecount.drill.judge_calls import Call, Gathered
 from voicecount.drill.judge_measures import Measures, judge_level, judge_pace
 from voicecount.drill.judge_placed import Placed
 from voicecount.drill.judge_plan import Line
-from voicecount.drill.judge_runs import Run, Spot, beats, cadence, has_room, lengths
+from voicecount.drill.judge_runs import Run, Spot, beats, cadence, has_room, lengths, runs_of
 from voicecount.drill.judge_scene import Scene
 from voicecount.drill.judgement import Fault, Finding, Result, StepJudged
 from voicecount.drill.model import Criterion
@@ -56,6 +56,8 @@ class _Lines:
         heard = () if call is None else call.values[-1:]
         nameless = call is not None and call.lost and call.chunks[0].spoken.words_before
         excused = nameless or line.steps[0].id in self._placed.excused
+        if excused and call is not None:
+            self._without_name(line, call)
         for step in line.steps:
             if excused:
                 scene.keep(StepJudged(step.id, Result.NOT_HEARD))
@@ -64,6 +66,12 @@ class _Lines:
             if step is line.steps[0]:
                 scene.find(Fault.MISSED_ITEM, *span, step, heard=heard, expected=step.number)
             scene.keep(StepJudged(step.id, Result.MISSING))
+
+    def _without_name(self, line: Line, call: Call) -> None:
+        """Judge the run of a line whose name was not understood, where it can be no other's."""
+        runs = runs_of([call], (), line.holds)
+        if line.at in self._placed.alone and len(line.steps) == len(runs) == 1:
+            self._cadence(line, line.steps[0], runs[0], None)
 
     def _line(self, line: Line) -> None:
         self._interruption(line)
@@ -99,6 +107,7 @@ class _Lines:
             else:
                 scene.find(Fault.FALSE_START, one.start, one.end, step, heard=one.values[-1:])
         doubt = self._numbers(line, step, run, before)
+        doubt |= any(chunk.spoken.saying.doubt for chunk in run.chunks)
         self._name(step, run)
         judge_pace(scene, self._measures, step, run)
         spoken = [chunk.spoken for chunk in run.chunks]

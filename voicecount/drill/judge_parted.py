@@ -1,24 +1,41 @@
-"""Two lines that were heard as one utterance: noise that goes on hides the pause between. Pure."""
+"""Two lines that were heard as one utterance, parted, with what lies between them. Pure.
 
+Noise that goes on hides the pause between two lines, and a name may be heard as numbers.
+"""
+
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 from statistics import median
 
-from voicecount.drill.judge_heard import Spoken
+from voicecount.drill.judge_heard import Spoken, Unheard, give_up
+from voicecount.drill.number_steps import may_be_two, steps, usual
+from voicecount.reasons import Reason
 from voicecount.words.meaning import Form, Meaning
 
 _GAP = 1.5
 """Beats from which a name may have been said between two numbers of one utterance; our choice."""
 _STEPS = 2
 """The fewest times from number to number that tell a beat."""
+_RUN = 2
+"""The fewest numbers before a name that are a run."""
+
+Parted = tuple[list[Spoken], list[Unheard]]
+"""What was understood and what was not."""
 
 
-def parted(spoken: Spoken) -> list[Spoken]:
-    """Part an utterance where it begins again from one after more than a beat and a half.
+def parted(spoken: Spoken) -> Parted:
+    """Part an utterance that holds two lines; nothing of it is understood where that fails.
 
-    In noise that goes on the voice detector hears two lines as one, and the name of the second may
-    be lost.
+    It begins again from one: after more than a beat and a half, or after a number that nobody goes
+    on to. Such numbers are what the name of the second line was heard as.
     """
+    if may_be_two(spoken.values):
+        return _at_names(spoken) if spoken.timed else ([], [give_up(spoken)])
+    return _at_gaps(spoken), []
+
+
+def _at_gaps(spoken: Spoken) -> list[Spoken]:
     numbers = spoken.numbers
     gaps = [two.start - one.start for one, two in pairwise(numbers)]
     going = [gap for gap, at in zip(gaps, numbers[1:], strict=True) if at.value > 1]
@@ -33,6 +50,31 @@ def parted(spoken: Spoken) -> list[Spoken]:
         return [spoken]
     edges = [0, *cut, len(numbers)]
     return [_part(spoken, first, stop) for first, stop in pairwise(edges)]
+
+
+def _at_names(spoken: Spoken) -> Parted:
+    """Part it where it begins again after numbers that are none of a run."""
+    values = spoken.values
+    again = [at for at, (one, two) in enumerate(pairwise(values), 1) if two == 1 != one]
+    understood: list[Spoken] = []
+    lost: list[Unheard] = []
+    begin = 0
+    for first, stop in pairwise([0, *again, len(values)]):
+        kept = stop if stop == len(values) else first + _run(values[first:stop])
+        if kept < stop:
+            understood += [_part(spoken, begin, kept)] if kept > begin else []
+            start, end = spoken.numbers[kept].start, spoken.numbers[stop - 1].end
+            lost.append(Unheard(start, end, Reason.CLOSE_CALL.value, None))
+            begin = stop
+    if spoken.meaning.item is not None and not (understood and understood[0].start == spoken.start):
+        return [], [give_up(spoken)]
+    return [*understood, _part(spoken, begin, len(values))], lost
+
+
+def _run(values: Sequence[int]) -> int:
+    """Give how many of some numbers make a run, before those that are none."""
+    odd = [at for at, step in enumerate(steps(values), 1) if not usual(step)]
+    return len(values) if not odd else odd[0] if odd[0] >= _RUN else 0
 
 
 def _part(spoken: Spoken, first: int, stop: int) -> Spoken:

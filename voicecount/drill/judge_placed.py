@@ -24,6 +24,8 @@ class Placed:
         self.ordered: Ordered = order(scene.lines, self.calls)
         self.nameless: dict[int, Call] = {}
         """By ``Line.at``: a run without a name that came where a missing line was due."""
+        self.alone: set[int] = set()
+        """Lines, by ``at``, whose run without a name can be no other missing line's."""
         self.lost: set[int] = set()
         """Lines, by ``at``, a further package of which may be in numbers whose name was lost."""
         self.excused: set[str] = set()
@@ -101,6 +103,8 @@ class Placed:
                 fits = [line for line in lines if call.values[-1] in line.holds]
                 chosen = (fits or lines)[0]
                 self.nameless[chosen.at] = call
+                if len(lines) == 1:
+                    self.alone.add(chosen.at)
                 free.remove(chosen)
             elif own is not None and (not call.lost or call.chunks[0].spoken.parted):
                 _take_in(own, call)
@@ -115,7 +119,7 @@ class Placed:
         """Let everything that was not understood speak for one step, or for as many as it holds."""
         scene = self._scene
         left = list(self.missing)
-        for at in scene.free(-inf, inf):
+        for at in self._free():
             meaning = scene.unheard[at].meaning
             item = None if meaning is None else meaning.item
             named = next((line for line in left if line.key[0] == item), None)
@@ -129,11 +133,16 @@ class Placed:
                 if (heard := found(line)) is not None:
                     left.remove(line)
                     self._speaks_for(heard, line.steps[0])
-        for at in scene.free(-inf, inf):
+        for at in self._free():
             self._goes_on(at)
 
+    def _free(self, start: float = -inf, end: float = inf) -> list[int]:
+        """Give what was not understood, is the student's, and speaks for nothing else yet."""
+        scene = self._scene
+        return [at for at in scene.free(start, end) if not scene.unheard[at].faint]
+
     def _free_where_due(self, line: Line) -> int | None:
-        return next(iter(self._scene.free(*self.gap(line))), None)
+        return next(iter(self._free(*self.gap(line))), None)
 
     def _shared_where_due(self, line: Line) -> int | None:
         """Find what speaks for another step, and sounds like more lines than it speaks for."""
@@ -141,14 +150,14 @@ class Placed:
         for at, one in enumerate(self._scene.unheard):
             numbers = () if one.meaning is None else one.meaning.numbers
             falls = sum(two < one for one, two in pairwise(numbers))
-            if start <= one.start < end and falls > self._also.get(at, 0):
+            if start <= one.start < end and not one.faint and falls > self._also.get(at, 0):
                 self._also[at] = self._also.get(at, 0) + 1
                 return at
         return None
 
     def _free_elsewhere(self, _line: Line) -> int | None:
         """Find what may be a whole line, called at another place."""
-        return next((at for at in self._scene.free(-inf, inf) if self._may_be_line(at)), None)
+        return next((at for at in self._free() if self._may_be_line(at)), None)
 
     def _may_be_line(self, at: int) -> bool:
         """Tell whether something not understood may be a whole line, called at another place."""

@@ -5,20 +5,17 @@ pieces are put together, with the pauses shortened, and heard as one. And an utt
 understood, or whose numbers are out of order, is cut at its long pauses, or from name to name, in
 case there are several lines in it. Only an answer that the recogniser is sure of takes the place of
 others; where the whole is of no use, a line that is clear stands beside one that is not heard.
-
-What would be held against a student needs more: a run out of order that the recogniser is not very
-sure of or that begins again, and one that leaps further than anybody does, is not understood.
 """
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 import numpy as np
 
 from voicecount.drill.attempt import LIKELY, Said
 from voicecount.drill.level_cut import cut_at_long_pauses, cut_at_pauses
-from voicecount.drill.number_steps import may_be_two, steps
+from voicecount.drill.number_steps import FURTHEST, in_order, steps
+from voicecount.drill.readings import is_doubtful
 from voicecount.hear.heard import Heard, Outcome, Word
 from voicecount.reasons import Reason
 from voicecount.sound.frame import RATE, Samples, Utterance
@@ -34,10 +31,6 @@ _BESIDE = 2
 """Pieces on each side with which one is heard again."""
 _SEVERAL = 2.0
 """Seconds from which an utterance may hold several lines."""
-VERY_SURE = 0.05
-"""Up to this probability of being wrong a run that is out of order is believed."""
-_FURTHEST = 3
-"""More numbers than this at once nobody leaves out: it was misheard."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,12 +76,6 @@ class Piece:
         return replace(self, heard=unsure)
 
     @property
-    def misheard(self) -> "Piece":
-        """The piece as one that says what nobody says."""
-        doubted = self.not_ignored.doubted
-        return replace(doubted, heard=replace(doubted.heard, wrong=1.0))
-
-    @property
     def on_stream(self) -> Heard:
         """The answer with its words on the time of the stream."""
         if not self.at or self.heard.words is None:
@@ -121,30 +108,12 @@ def mend(
     mended: list[Piece] = []
     for line in _lines(parted, said, longest_pause):
         mended += _joined(line, hear)
-    return [
-        piece.misheard if _leaps(piece) else piece.doubted if _is_doubtful(piece) else piece
-        for piece in mended
-    ]
+    return mended
 
 
 def _is_odd(numbers: Sequence[int]) -> bool:
     """Tell whether numbers leap or fall back as people hardly do."""
-    return any(not 0 <= step <= 1 + _FURTHEST for step in steps(numbers))
-
-
-def _is_in_order(numbers: Sequence[int]) -> bool:
-    return all(two - one == 1 for one, two in pairwise(numbers))
-
-
-def _leaps(piece: Piece) -> bool:
-    return any(step > 1 + _FURTHEST for step in steps(piece.numbers))
-
-
-def _is_doubtful(piece: Piece) -> bool:
-    if may_be_two(piece.numbers):
-        return True
-    wrong = piece.heard.wrong
-    return wrong is not None and wrong > VERY_SURE and not _is_in_order(piece.numbers)
+    return any(not 0 <= step <= 1 + FURTHEST for step in steps(numbers))
 
 
 def _lines(
@@ -239,8 +208,8 @@ def _parted(piece: Piece, hear: Hear) -> list[Piece]:
     It is cut at its long pauses first, so that each line is heard whole.
     """
     utterance = piece.utterance
-    in_order = piece.understood and _is_in_order(piece.numbers)
-    if in_order or utterance.end - utterance.start < _SEVERAL:
+    clear = piece.understood and in_order(piece.numbers)
+    if clear or utterance.end - utterance.start < _SEVERAL:
         return [piece]
     ways: list[list[Piece]] = []
     for way in (_by_long_pauses, _by_names):
@@ -275,9 +244,9 @@ def _by_names(utterance: Utterance, hear: Hear) -> list[Piece]:
 def _says_more(parts: Sequence[Piece], piece: Piece) -> bool:
     """Tell whether lines that are clear stand beside others, where the whole is of no use."""
     wrong = piece.heard.wrong
-    of_use = wrong is not None and wrong <= LIKELY and _is_in_order(piece.numbers)
+    of_use = wrong is not None and wrong <= LIKELY and in_order(piece.numbers)
     lines = sum(part.understood and part.begins_line for part in parts)
-    sure = piece.understood and not (_leaps(piece) or _is_doubtful(piece))
+    sure = piece.understood and not is_doubtful(piece.heard)
     return lines > 0 and not sure and not of_use
 
 

@@ -1,0 +1,127 @@
+"""Readings that nobody says are set aside before an attempt is judged. Pure.
+
+The recogniser knows names and numbers, and not that a count goes on by one: that "seven, eighty,
+nine" fits a sound a little better than "seven, eight, nine" says nothing. What is on the table is
+not asked here.
+
+- A run that leaps, or begins again after a number that nobody goes on to, gives way to the nearest
+  reading that does not; where there is none near, it was misheard.
+- Other such readings raise no doubt about one that people do say.
+- A run that is out of order is believed only where the recogniser is very sure of it.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from voicecount.drill.attempt import LIKELY, Attempt
+from voicecount.drill.number_steps import begins_again, in_order, leaps, may_be_two, steps
+from voicecount.drill.number_times import spans_of, tokens_of
+from voicecount.hear.heard import Heard, Outcome, Rival, Word
+from voicecount.reasons import Reason
+from voicecount.words.meaning import Form, Meaning
+from voicecount.words.numbers import in_words
+
+NEAR = 5.0
+"""Readings no further behind than this, in nats, are near. Chosen on two seeds of the test part of
+the benchmark of drills: docs/measured.md."""
+VERY_SURE = 0.05
+"""Up to this probability of being wrong a run that is out of order is believed."""
+
+
+def sensible(attempt: Attempt) -> Attempt:
+    """Give the attempt with the readings that people may have meant."""
+    sayings = (replace(one, heard=_sensible(one.heard)) for one in attempt.sayings)
+    return replace(attempt, sayings=tuple(sayings))
+
+
+def _sensible(heard: Heard) -> Heard:
+    if heard.meaning is None or heard.outcome is Outcome.IGNORED:
+        return heard
+    said = tuple(one for one in heard.rivals if not nobody_says(one.meaning.numbers))
+    fewer = len(said) < len(heard.rivals)
+    numbers = heard.meaning.numbers
+    if nobody_says(numbers):
+        two = may_be_two(numbers) and said and begins_again(said[0].meaning.numbers)
+        if two or not said or heard.reason is Reason.WEAK_MATCH:
+            return _misheard(heard)
+        heard, fewer = _instead(heard, said), True
+    else:
+        heard = replace(heard, rivals=said)
+    clear = not any(one.behind <= NEAR for one in heard.rivals)
+    unclear = heard.reason is Reason.CLOSE_CALL
+    if unclear and fewer and clear and heard.meaning is not None and _is_line(heard.meaning):
+        return _accepted(heard)
+    return doubted(heard) if is_doubtful(heard) else heard
+
+
+def _is_line(meaning: Meaning) -> bool:
+    return meaning.item is not None and all(step >= 0 for step in steps(meaning.numbers))
+
+
+def is_count(meaning: Meaning) -> bool:
+    """Tell whether it is one line's count; for a number without name or run nothing vouches."""
+    alone = len(meaning.numbers) <= (meaning.item is None)
+    return not (alone or may_be_two(meaning.numbers))
+
+
+def nobody_says(numbers: Sequence[int]) -> bool:
+    """Tell whether a run is none, however it is told."""
+    return leaps(numbers) or may_be_two(numbers)
+
+
+def is_doubtful(heard: Heard) -> bool:
+    """Tell whether a run is none, or is out of order and the recogniser not very sure of it."""
+    numbers = () if heard.meaning is None else heard.meaning.numbers
+    unsure = heard.wrong is not None and heard.wrong > VERY_SURE
+    return nobody_says(numbers) or (unsure and not in_order(numbers))
+
+
+def _instead(heard: Heard, said: Sequence[Rival]) -> Heard:
+    """Give the nearest reading that people say in the place of the one that was heard."""
+    first, *rest = said
+    return replace(
+        heard,
+        meaning=first.meaning,
+        words=_words(heard, first.meaning),
+        rivals=tuple(replace(one, behind=one.behind - first.behind) for one in rest),
+        outcome=Outcome.UNSURE,
+        reason=Reason.CLOSE_CALL,
+        wrong=LIKELY if first.meaning.item is not None else 1.0,
+    )
+
+
+def _misheard(heard: Heard) -> Heard:
+    """Doubt a run that is none; two lines in one, surely heard, may still be parted."""
+    sure = heard.wrong is not None and heard.wrong <= VERY_SURE
+    leapt = heard.meaning is not None and leaps(heard.meaning.numbers)
+    if sure and not leapt and heard.reason in {None, Reason.CLOSE_CALL}:
+        return _accepted(heard)
+    return doubted(heard, wrong=1.0 if leapt else None)
+
+
+def _accepted(heard: Heard) -> Heard:
+    return replace(heard, outcome=Outcome.ACCEPTED, reason=None, wrong=None)
+
+
+def doubted(heard: Heard, *, wrong: float | None = None) -> Heard:
+    """Give what was heard as not understood."""
+    if heard.outcome is Outcome.ACCEPTED:
+        heard = replace(heard, outcome=Outcome.UNSURE, reason=Reason.CLOSE_CALL)
+    return heard if wrong is None else replace(heard, wrong=wrong)
+
+
+def _words(heard: Heard, meaning: Meaning) -> tuple[Word, ...] | None:
+    """Give the words with the numbers of another reading of the same sound in their places."""
+    old = () if heard.meaning is None else heard.meaning.numbers
+    if heard.words is None or len(old) != len(meaning.numbers):
+        return heard.words
+    tokens = tokens_of(heard.words)
+    spans = spans_of(tokens, old, last=meaning.form is not Form.NUMBER_FIRST)
+    if not spans:
+        return heard.words
+    before = [Word(*token) for token in tokens if token[2] <= spans[0][0]]
+    after = [Word(*token) for token in tokens if token[1] >= spans[-1][1]]
+    numbers = [
+        Word(in_words(value), *span) for value, span in zip(meaning.numbers, spans, strict=True)
+    ]
+    return (*before, *numbers, *after)
