@@ -17,7 +17,7 @@ from voicecount.drill.model import Drill
 from voicecount.drill.steps import steps
 from voicecount.drill.summary import summary
 from voicecount.drill.wording import told
-from voicecount.hear.heard import Heard, Outcome, Word
+from voicecount.hear.heard import Heard, Outcome, Rival, Word
 from voicecount.reasons import Reason
 from voicecount.sheet.model import Sheet
 from voicecount.words.meaning import Form, Meaning
@@ -274,6 +274,14 @@ MEANINGS = st.one_of(
 )
 
 
+RIVALS = st.lists(
+    st.builds(
+        Rival, MEANINGS.filter(lambda one: one is not None), st.sampled_from([0.1, 4.0, 8.0])
+    ),
+    max_size=2,
+).map(lambda found: tuple(sorted(found, key=lambda one: one.behind)))
+
+
 @st.composite
 def anything(draw: st.DrawFn, cues: list[str]) -> Attempt:
     """Draw an attempt in which anything is said at any time."""
@@ -291,6 +299,7 @@ def anything(draw: st.DrawFn, cues: list[str]) -> Attempt:
             words=draw(st.sampled_from([None, words])),
             wrong=draw(st.sampled_from([None, 0.0, 0.01, 0.5])),
             reason=reason,
+            rivals=draw(RIVALS) if meaning else (),
         )
         level = draw(st.sampled_from([-20.0, -60.0, float("-inf")]))
         sayings.append(Saying(heard, level, level + 60))

@@ -15,10 +15,10 @@ from voicecount.drill.judge_lines import judge_lines
 from voicecount.drill.judge_measures import Measures, judge_spread
 from voicecount.drill.judge_parted import parted
 from voicecount.drill.judge_plan import PlanOfLines, lines_of
+from voicecount.drill.judge_readings import sensible
 from voicecount.drill.judge_scene import Scene
 from voicecount.drill.judgement import Fault, Judgement, Mark, Result, StepJudged
 from voicecount.drill.model import Criterion, Drill, Task
-from voicecount.drill.readings import sensible
 from voicecount.drill.steps import Step, steps
 from voicecount.reasons import Reason
 from voicecount.sheet.model import Sheet

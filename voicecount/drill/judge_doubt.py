@@ -4,7 +4,8 @@ The recogniser gives, besides what it heard, what else that may have been, and k
 lies on the table. Only after that the plan is compared with it:
 
 - Words that it was sure of count as not understood where another reading that fits the sound nearly
-  as well leaves less to be held against the student.
+  as well leaves less to be held against the student. Where all name the same line, the one with
+  the least stands for them, and the line's numbers are shown as not heard.
 - Words that it asks about count as understood where they are likely enough, and no reading that
   fits nearly as well has fewer faults; where they have none, no other may have any.
 """
@@ -14,9 +15,9 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 from voicecount.drill.attempt import LIKELY, Attempt, Saying
+from voicecount.drill.judge_readings import NEAR, is_count
 from voicecount.drill.judgement import Fault, Judgement
 from voicecount.drill.model import Criterion
-from voicecount.drill.readings import NEAR, is_count
 from voicecount.hear.heard import Outcome
 from voicecount.reasons import Reason
 from voicecount.words.meaning import Meaning
@@ -70,13 +71,13 @@ def _mildest(
     All have to name the same line: then its place in the order is known, and its numbers are not.
     """
     best = saying.heard.meaning
-    if best is None or any((one.item, one.place) != (best.item, best.place) for one in near):
+    if best is None or best.item is None:
+        return None
+    if any((one.item, one.place) != (best.item, best.place) for one in near):
         return None
     ways = list(zip([best, *near], [held, *others], strict=True))
-    if best.item is None:
-        return None
     meaning, least = min(ways, key=lambda way: way[1].total())
-    if not all(least <= other for _, other in ways):
+    if not all(least <= found for _, found in ways):
         return None
     heard = replace(saying.heard, meaning=meaning, outcome=Outcome.ACCEPTED, reason=None)
     return replace(saying, heard=heard, doubt=True)

@@ -9,7 +9,7 @@ from itertools import pairwise
 from statistics import median
 
 from voicecount.drill.judge_heard import Spoken, Unheard, give_up
-from voicecount.drill.number_steps import may_be_two, steps, usual
+from voicecount.drill.number_steps import leaps, may_be_two, steps, usual
 from voicecount.reasons import Reason
 from voicecount.words.meaning import Form, Meaning
 
@@ -49,7 +49,8 @@ def _at_gaps(spoken: Spoken) -> list[Spoken]:
     if not cut:
         return [spoken]
     edges = [0, *cut, len(numbers)]
-    return [_part(spoken, first, stop) for first, stop in pairwise(edges)]
+    parts = [_part(spoken, first, stop) for first, stop in pairwise(edges)]
+    return [parts[0], *(replace(one, parted=True) for one in parts[1:])]
 
 
 def _at_names(spoken: Spoken) -> Parted:
@@ -60,15 +61,18 @@ def _at_names(spoken: Spoken) -> Parted:
     lost: list[Unheard] = []
     begin = 0
     for first, stop in pairwise([0, *again, len(values)]):
-        kept = stop if stop == len(values) else first + _run(values[first:stop])
-        if kept < stop:
+        last = stop == len(values) and not leaps(values[first:stop])
+        kept = stop if last else first + _run(values[first:stop])
+        if last or kept < stop:
             understood += [_part(spoken, begin, kept)] if kept > begin else []
+            begin = stop
+        if kept < stop:
             start, end = spoken.numbers[kept].start, spoken.numbers[stop - 1].end
             lost.append(Unheard(start, end, Reason.CLOSE_CALL.value, None))
-            begin = stop
-    if spoken.meaning.item is not None and not (understood and understood[0].start == spoken.start):
+    named = not understood or understood[0].start > spoken.start
+    if named and spoken.meaning.item is not None:  # what was named has no run
         return [], [give_up(spoken)]
-    return [*understood, _part(spoken, begin, len(values))], lost
+    return understood, lost
 
 
 def _run(values: Sequence[int]) -> int:
@@ -78,7 +82,7 @@ def _run(values: Sequence[int]) -> int:
 
 
 def _part(spoken: Spoken, first: int, stop: int) -> Spoken:
-    """Give some numbers of an utterance; what follows a gap has no name that was understood."""
+    """Give some numbers of an utterance; only the first have a name that was understood."""
     numbers, last = spoken.numbers[first:stop], stop == len(spoken.numbers)
     start = numbers[0].start if first else spoken.start
     end = spoken.end if last else numbers[-1].end
@@ -92,5 +96,4 @@ def _part(spoken: Spoken, first: int, stop: int) -> Spoken:
         name_end=start if first else spoken.name_end,
         words_before=bool(first) or spoken.words_before,
         words_after=last and spoken.words_after,
-        parted=bool(first),
     )

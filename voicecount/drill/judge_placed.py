@@ -26,6 +26,8 @@ class Placed:
         """By ``Line.at``: a run without a name that came where a missing line was due."""
         self.alone: set[int] = set()
         """Lines, by ``at``, whose run without a name can be no other missing line's."""
+        self._elsewhere: list[Call] = []
+        """Runs whose names were lost, that came where no line was missing."""
         self.lost: set[int] = set()
         """Lines, by ``at``, a further package of which may be in numbers whose name was lost."""
         self.excused: set[str] = set()
@@ -108,6 +110,8 @@ class Placed:
                 free.remove(chosen)
             elif own is not None and (not call.lost or call.chunks[0].spoken.parted):
                 _take_in(own, call)
+            elif call.lost:
+                self._elsewhere.append(call)
 
     def _may_be_package(self, line: Line, call: Call) -> bool:
         """Tell whether a run without a name is what a further package of a line holds."""
@@ -133,6 +137,7 @@ class Placed:
                 if (heard := found(line)) is not None:
                     left.remove(line)
                     self._speaks_for(heard, line.steps[0])
+        self.excused |= {line.steps[0].id for line, _ in zip(left, self._elsewhere, strict=False)}
         for at in self._free():
             self._goes_on(at)
 

@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from voicecount.drill.attempt import LIKELY, Said
+from voicecount.drill.judge_readings import is_doubtful
 from voicecount.drill.level_cut import cut_at_long_pauses, cut_at_pauses
 from voicecount.drill.number_steps import FURTHEST, in_order, steps
-from voicecount.drill.readings import is_doubtful
 from voicecount.hear.heard import Heard, Outcome, Word
 from voicecount.reasons import Reason
 from voicecount.sound.frame import RATE, Samples, Utterance

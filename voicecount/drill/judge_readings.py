@@ -5,7 +5,7 @@ nine" fits a sound a little better than "seven, eight, nine" says nothing. What 
 not asked here.
 
 - A run that leaps, or begins again after a number that nobody goes on to, gives way to the nearest
-  reading that does not; where there is none near, it was misheard.
+  reading that does not; where there is none, it was misheard.
 - Other such readings raise no doubt about one that people do say.
 - A run that is out of order is believed only where the recogniser is very sure of it.
 """
@@ -48,20 +48,23 @@ def _sensible(heard: Heard) -> Heard:
     else:
         heard = replace(heard, rivals=said)
     clear = not any(one.behind <= NEAR for one in heard.rivals)
-    unclear = heard.reason is Reason.CLOSE_CALL
-    if unclear and fewer and clear and heard.meaning is not None and _is_line(heard.meaning):
+    if fewer and clear and heard.reason is Reason.CLOSE_CALL and _is_line(heard.meaning):
         return _accepted(heard)
     return doubted(heard) if is_doubtful(heard) else heard
 
 
-def _is_line(meaning: Meaning) -> bool:
-    return meaning.item is not None and all(step >= 0 for step in steps(meaning.numbers))
+def _is_line(meaning: Meaning | None) -> bool:
+    return meaning is not None and meaning.item is not None and is_count(meaning)
 
 
 def is_count(meaning: Meaning) -> bool:
-    """Tell whether it is one line's count; for a number without name or run nothing vouches."""
-    alone = len(meaning.numbers) <= (meaning.item is None)
-    return not (alone or may_be_two(meaning.numbers))
+    """Tell whether it is one line's count, that does not fall back.
+
+    For a number without a name or a run nothing vouches.
+    """
+    numbers = meaning.numbers
+    alone = len(numbers) <= (meaning.item is None)
+    return not (alone or may_be_two(numbers)) and all(step >= 0 for step in steps(numbers))
 
 
 def nobody_says(numbers: Sequence[int]) -> bool:
@@ -92,11 +95,11 @@ def _instead(heard: Heard, said: Sequence[Rival]) -> Heard:
 
 def _misheard(heard: Heard) -> Heard:
     """Doubt a run that is none; two lines in one, surely heard, may still be parted."""
+    numbers = () if heard.meaning is None else heard.meaning.numbers
     sure = heard.wrong is not None and heard.wrong <= VERY_SURE
-    leapt = heard.meaning is not None and leaps(heard.meaning.numbers)
-    if sure and not leapt and heard.reason in {None, Reason.CLOSE_CALL}:
+    if sure and may_be_two(numbers) and heard.reason in {None, Reason.CLOSE_CALL}:
         return _accepted(heard)
-    return doubted(heard, wrong=1.0 if leapt else None)
+    return doubted(heard, wrong=1.0 if leaps(numbers) else None)
 
 
 def _accepted(heard: Heard) -> Heard:
