@@ -23,13 +23,12 @@ import numpy as np
 import soundfile
 import soxr
 
-from voicecount.commands.inputs import load_grammars
+from voicecount.commands.inputs import load_drill_grammar
 from voicecount.drill.cluster import DaskEngine
 from voicecount.drill.engines import Engine, Failure, LocalEngine
 from voicecount.drill.grade import Job, embedded, graded, program, with_sound
 from voicecount.drill.graded_store import GradedStore
 from voicecount.drill.load import Loaded, load_drill
-from voicecount.drill.vocabulary import vocabulary
 from voicecount.sound.frame import RATE, Samples
 from voicecount.speak.embedded import EmbeddedVoice
 from voicecount.words.numbers import in_words
@@ -79,7 +78,7 @@ def recordings(folder: Path, loaded: Loaded, number: int, seconds: float) -> lis
     """Make the recordings that are not there yet, and give the work on each."""
     folder.mkdir(parents=True, exist_ok=True)
     lines = calls(loaded, folder.parent / "calls")
-    grammar = load_grammars(loaded.sheet_path, loaded.sheet)(vocabulary(loaded.drill, loaded.sheet))
+    grammar = load_drill_grammar(loaded)
     jobs = []
     for place in range(number):
         path = folder / f"s{place:03d}.{DRILL}.flac"

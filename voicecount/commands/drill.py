@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from voicecount.commands.drill_table import drills_table, kept_table, show_judgement
-from voicecount.commands.inputs import load_grammars, load_recogniser, progress
+from voicecount.commands.inputs import load_drill_grammar, load_recogniser, progress
 from voicecount.drill.attempt import Attempt, Said
 from voicecount.drill.class_forget import forget_class, is_class
 from voicecount.drill.hearing import hear_recording, heard_with
@@ -32,7 +32,6 @@ from voicecount.drill.store import (
 )
 from voicecount.drill.summary import summary
 from voicecount.drill.tape import copied, mend
-from voicecount.drill.vocabulary import vocabulary
 from voicecount.errors import UsageError
 from voicecount.keep.clock import Clock, SystemClock
 from voicecount.show.console import console, notice, printable
@@ -179,7 +178,7 @@ def cues_of(recording: Path) -> tuple[Said, ...] | None:
 
 def _hear(recording: Path, loaded: Loaded, said: Sequence[Said] | None, *, shown: bool) -> Attempt:
     seconds = probe(recording).seconds
-    grammar = load_grammars(loaded.sheet_path, loaded.sheet)(vocabulary(loaded.drill, loaded.sheet))
+    grammar = load_drill_grammar(loaded)
     recogniser = load_recogniser("embedded", grammar, heard_with(loaded.sheet.policy))
     with progress(recording.name, seconds, shown=shown and sys.stderr.isatty()) as done:
         return hear_recording(

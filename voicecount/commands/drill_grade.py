@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from voicecount.commands.inputs import load_grammars, progress
+from voicecount.commands.inputs import load_drill_grammar, progress
 from voicecount.drill.class_csv import FINDINGS_HEADER, HEADER, attempts_csv, findings_csv
 from voicecount.drill.class_files import Handed, find
 from voicecount.drill.class_result import ClassResult, Graded
@@ -21,7 +21,6 @@ from voicecount.drill.judgement import Judgement
 from voicecount.drill.load import Loaded, load_drill
 from voicecount.drill.steps import steps
 from voicecount.drill.store import read_said
-from voicecount.drill.vocabulary import vocabulary
 from voicecount.errors import UsageError, VoicecountError
 from voicecount.keep.whole import write_whole
 from voicecount.report.marks import visible
@@ -169,8 +168,7 @@ class _Class:
         if name not in self.drills:
             try:
                 loaded = load_drill(_own(self._folder, name))
-                grammars = load_grammars(loaded.sheet_path, loaded.sheet)
-                self._grammars[name] = grammars(vocabulary(loaded.drill, loaded.sheet))
+                self._grammars[name] = load_drill_grammar(loaded)
                 self.drills[name] = loaded
             except VoicecountError as error:
                 self.drills[name] = str(error)

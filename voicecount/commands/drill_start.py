@@ -7,7 +7,7 @@ from pathlib import Path
 
 from voicecount.commands.drill import Whose, finish
 from voicecount.commands.ears import Wanted, open_ears
-from voicecount.commands.inputs import load_grammars, load_recogniser
+from voicecount.commands.inputs import load_drill_grammar, load_recogniser
 from voicecount.drill.attempt import Attempt, Said
 from voicecount.drill.hearing import Hearing, heard_with
 from voicecount.drill.live import Objections, Room, hold
@@ -16,7 +16,6 @@ from voicecount.drill.partner_voice import PartnerVoice
 from voicecount.drill.session import Session
 from voicecount.drill.stand_in import StandIn
 from voicecount.drill.store import Attempts, Kept
-from voicecount.drill.vocabulary import vocabulary
 from voicecount.errors import UsageError, VoiceError
 from voicecount.hear.heard import Heard, Outcome
 from voicecount.keep.clock import StoppableClock, SystemClock
@@ -54,7 +53,7 @@ def start(drill: str, options: Options) -> None:
     loaded = load_drill(drill)
     options.whose.code  # noqa: B018 - a wrong code is told before anything begins
     settings = read_settings()
-    grammar = load_grammars(loaded.sheet_path, loaded.sheet)(vocabulary(loaded.drill, loaded.sheet))
+    grammar = load_drill_grammar(loaded)
     recogniser = load_recogniser("embedded", grammar, heard_with(loaded.sheet.policy))
     voice = _voice(loaded, settings, options)
     objections = Objections(recogniser, grammar)

@@ -9,6 +9,8 @@ from pathlib import Path
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from voicecount.commands.script import ScriptRecogniser, read_script
+from voicecount.drill.load import Loaded
+from voicecount.drill.vocabulary import vocabulary
 from voicecount.hear.agree import AgreeingRecognisers
 from voicecount.hear.port import Recogniser
 from voicecount.keep.clock import Clock
@@ -62,6 +64,12 @@ def open_input(path: Path, recogniser: str) -> Input:
 def load_grammars(sheet_path: Path, sheet: Sheet) -> Grammars:
     """Give a sheet's grammars with what was learned for it; SheetError when that is damaged."""
     return grammars_for(sheet_path, sheet, notice)
+
+
+def load_drill_grammar(loaded: Loaded) -> Grammar:
+    """Give what can be said in a drill; SheetError when what was learned is damaged."""
+    grammars = load_grammars(loaded.sheet_path, loaded.sheet)
+    return grammars(vocabulary(loaded.drill, loaded.sheet))
 
 
 def load_recogniser(kind: str, grammar: Grammar, policy: Policy) -> Recogniser:

@@ -68,7 +68,7 @@ def _at_names(spoken: Spoken) -> Parted:
             begin = stop
         if kept < stop:
             start, end = spoken.numbers[kept].start, spoken.numbers[stop - 1].end
-            lost.append(Unheard(start, end, Reason.CLOSE_CALL.value, None))
+            lost.append(Unheard(start, end, Reason.NOT_A_COUNT.value, None))
     named = not understood or understood[0].start > spoken.start
     if named and spoken.meaning.item is not None:  # what was named has no run
         return [], [give_up(spoken)]
