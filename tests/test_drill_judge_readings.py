@@ -18,6 +18,7 @@ from voicecount.words.meaning import Form, Meaning
 from voicecount.words.numbers import in_words
 
 DRILL = drill_of(("gauze", 5), ("lap", 8), ("peanut", 4))
+ITEMS = {"gauze", "lap", "peanut"}
 FAR = NEAR + 1
 
 
@@ -51,7 +52,7 @@ def made(answer: Heard) -> Heard:
     """Give what becomes of one answer."""
     attempt = attempt_of(perfect(DRILL, SHEET), SHEET)
     saying = replace(attempt.sayings[0], heard=answer)
-    return sensible(replace(attempt, sayings=(saying,))).sayings[0].heard
+    return sensible(replace(attempt, sayings=(saying,)), ITEMS).sayings[0].heard
 
 
 EIGHTY = run(1, 2, 3, 4, 5, 6, 7, 80)
@@ -152,6 +153,92 @@ def test_a_name_that_was_heard_as_numbers_gives_way_to_the_name() -> None:
     found = made(heard(NAMELESS, (NAMED, 0.1), wrong=0.9, reason=Reason.CLOSE_CALL))
 
     assert (found.meaning, found.outcome) == (NAMED, Outcome.ACCEPTED)
+
+
+@pytest.mark.parametrize(
+    ("numbers", "rival", "taken"),
+    [
+        ((6, 1, 2, 3, 4), (1, 2, 3, 4), True),
+        ((4, 1, 2, 3, 4), (1, 2, 3, 4), False),
+        ((1, 1, 2, 3, 4), (1, 2, 3, 4), False),
+    ],
+    ids=["a name", "its own sum", "one twice"],
+)
+def test_a_number_before_a_run(
+    numbers: tuple[int, ...], rival: tuple[int, ...], taken: bool
+) -> None:
+    """It is a name where a reading with one fits; who states the sum first says it twice."""
+    answer = heard(
+        run(*numbers, item=None), (run(*rival), 2.0), wrong=0.9, reason=Reason.UNKNOWN_NAME
+    )
+
+    assert (made(answer).meaning == run(*rival)) is taken
+
+
+def test_a_number_before_a_run_stays_without_another_reading() -> None:
+    """Nothing else is known of it."""
+    answer = heard(run(6, 1, 2, 3, 4))
+
+    assert made(answer) == answer
+
+
+def test_a_run_may_say_a_number_twice_and_begin_again() -> None:
+    """It goes on after the second one; where it does not, that may have been a name."""
+    assert not nobody_says((1, 2, 3, 3, 4, 1, 2, 3, 4))
+    assert nobody_says((1, 2, 3, 3, 1, 2, 3, 4))
+
+
+@pytest.mark.parametrize(
+    ("item", "wrong", "outcome"),
+    [
+        ("needle", VERY_SURE + 0.05, "unsure"),
+        ("needle", VERY_SURE - 0.01, "accepted"),
+        ("lap", VERY_SURE + 0.05, "accepted"),
+    ],
+)
+def test_an_item_that_is_not_due_needs_to_be_very_sure(
+    item: str, wrong: float, outcome: str
+) -> None:
+    """Otherwise another was meant, and nobody is told of a line that was not called."""
+    found = made(heard(run(1, 2, 3, item=item), wrong=wrong))
+
+    assert found.outcome == outcome
+
+
+TWO = ((1, 2, 3, 4, 10, 8, 1, 2, 4), (1, 2, 3, 4, 7, 8, 1, 2, 4))
+
+
+@pytest.mark.parametrize(
+    ("other", "outcome"),
+    [(TWO[1], "accepted"), ((1, 2, 3, 4, 7, 8, 1, 2, 3, 4), "unsure")],
+    ids=["the same last run", "another one"],
+)
+def test_near_readings_that_end_alike(other: tuple[int, ...], outcome: str) -> None:
+    """As what the name was heard does not matter, where all end in one run."""
+    answer = heard(run(*TWO[0]), (run(*other), 0.5), wrong=0.8, reason=Reason.CLOSE_CALL)
+
+    assert made(answer).outcome == outcome
+
+
+def test_what_is_not_likely_is_not_taken_for_a_milder_reading() -> None:
+    """A line that was asked about, and is likelier wrong than right, stays not heard."""
+    attempt = attempt_of(perfect(DRILL, SHEET), SHEET)
+    unclear = changed(
+        attempt,
+        1,
+        lambda one: replace(
+            one,
+            outcome=Outcome.UNSURE,
+            reason=Reason.WEAK_MATCH,
+            wrong=LIKELY + 0.05,
+            rivals=(Rival(run(1, 2, 3, 4, 5, 6, 7), 1.0),),
+        ),
+    )
+
+    found = judge(unclear, DRILL, SHEET)
+
+    assert told(found) == []
+    assert results(found)["lap"] is Result.NOT_HEARD
 
 
 def test_a_count_that_begins_again_takes_the_place_of_none() -> None:

@@ -36,7 +36,7 @@ def judge(attempt: Attempt, drill: Drill, sheet: Sheet) -> Judgement:
     def judged(one: Attempt) -> Judgement:
         return _judge(one, drill, sheet, plan, lines)
 
-    return judged(certain(sensible(attempt), judged))
+    return judged(certain(sensible(attempt, {step.item for step in plan}), judged))
 
 
 def _judge(

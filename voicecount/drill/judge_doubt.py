@@ -71,7 +71,7 @@ def _mildest(
     All have to name the same line: then its place in the order is known, and its numbers are not.
     """
     best = saying.heard.meaning
-    if best is None or best.item is None:
+    if best is None or best.item is None or saying.heard.outcome is not Outcome.ACCEPTED:
         return None
     if any((one.item, one.place) != (best.item, best.place) for one in near):
         return None

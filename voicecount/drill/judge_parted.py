@@ -9,7 +9,7 @@ from itertools import pairwise
 from statistics import median
 
 from voicecount.drill.judge_heard import Spoken, Unheard, give_up
-from voicecount.drill.number_steps import leaps, may_be_two, steps, usual
+from voicecount.drill.number_steps import ends_odd, leaps, may_be_two
 from voicecount.reasons import Reason
 from voicecount.words.meaning import Form, Meaning
 
@@ -77,8 +77,8 @@ def _at_names(spoken: Spoken) -> Parted:
 
 def _run(values: Sequence[int]) -> int:
     """Give how many of some numbers make a run, before those that are none."""
-    odd = [at for at, step in enumerate(steps(values), 1) if not usual(step)]
-    return len(values) if not odd else odd[0] if odd[0] >= _RUN else 0
+    run = ends_odd(values)
+    return run if run == len(values) or run >= _RUN else 0
 
 
 def _part(spoken: Spoken, first: int, stop: int) -> Spoken:

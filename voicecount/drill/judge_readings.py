@@ -1,20 +1,30 @@
 """Readings that nobody says are set aside before an attempt is judged. Pure.
 
 The recogniser knows names and numbers, and not that a count goes on by one: that "seven, eighty,
-nine" fits a sound a little better than "seven, eight, nine" says nothing. What is on the table is
-not asked here.
+nine" fits a sound a little better than "seven, eight, nine" says nothing. How many of what lie on
+the table is not asked here.
 
 - A run that leaps, or begins again after a number that nobody goes on to, gives way to the nearest
   reading that does not; where there is none, it was misheard.
 - Other such readings raise no doubt about one that people do say.
-- A run that is out of order is believed only where the recogniser is very sure of it.
+- A run that is out of order, or of an item that is not due, is believed only where the recogniser
+  is very sure of it.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
+from math import inf
 
 from voicecount.drill.attempt import LIKELY, Attempt
-from voicecount.drill.number_steps import begins_again, in_order, leaps, may_be_two, steps
+from voicecount.drill.number_steps import (
+    begins_again,
+    has_number_before,
+    in_order,
+    last_run,
+    leaps,
+    may_be_two,
+    steps,
+)
 from voicecount.drill.number_times import spans_of, tokens_of
 from voicecount.hear.heard import Heard, Outcome, Rival, Word
 from voicecount.reasons import Reason
@@ -24,33 +34,58 @@ from voicecount.words.numbers import in_words
 NEAR = 5.0
 """Readings no further behind than this, in nats, are near. Chosen on two seeds of the test part of
 the benchmark of drills: docs/measured.md."""
+_NUMBERS_UNCLEAR = frozenset({None, Reason.CLOSE_CALL, Reason.UNKNOWN_NAME})
+"""Why words are asked about that fit the sound."""
 VERY_SURE = 0.05
 """Up to this probability of being wrong a run that is out of order is believed."""
 
 
-def sensible(attempt: Attempt) -> Attempt:
-    """Give the attempt with the readings that people may have meant."""
-    sayings = (replace(one, heard=_sensible(one.heard)) for one in attempt.sayings)
+def sensible(attempt: Attempt, items: Collection[str]) -> Attempt:
+    """Give the attempt with the readings that people may have meant.
+
+    An item that is none of ``items``, those of the plan, has to be heard very surely.
+    """
+
+    def made(heard: Heard) -> Heard:
+        item = None if heard.meaning is None else heard.meaning.item
+        unsure = heard.wrong is not None and heard.wrong > VERY_SURE
+        if unsure and item is not None and item not in items:
+            return doubted(heard, wrong=1.0)
+        return _sensible(heard)
+
+    sayings = (replace(one, heard=made(one.heard)) for one in attempt.sayings)
     return replace(attempt, sayings=tuple(sayings))
 
 
 def _sensible(heard: Heard) -> Heard:
-    if heard.meaning is None or heard.outcome is Outcome.IGNORED:
+    meaning = heard.meaning
+    if meaning is None or heard.outcome is Outcome.IGNORED:
         return heard
-    said = tuple(one for one in heard.rivals if not nobody_says(one.meaning.numbers))
-    fewer = len(said) < len(heard.rivals)
-    numbers = heard.meaning.numbers
-    if nobody_says(numbers):
-        two = may_be_two(numbers) and said and begins_again(said[0].meaning.numbers)
-        if two or not said or heard.reason is Reason.WEAK_MATCH:
-            return _misheard(heard)
+    near = [one for one in heard.rivals if one.behind <= NEAR]
+    said = [one for one in heard.rivals if not _is_absurd(one.meaning)]
+    if _is_absurd(meaning) and _may_stand_for(meaning, said, heard.reason):
         heard, fewer = _instead(heard, said), True
+    elif nobody_says(meaning.numbers):
+        return _misheard(heard, [one.meaning for one in near])
     else:
-        heard = replace(heard, rivals=said)
+        fewer = any(_is_absurd(one.meaning) for one in near)
+        far = (replace(one, behind=inf) for one in heard.rivals if one not in said)
+        heard = replace(heard, rivals=(*said, *far))
     clear = not any(one.behind <= NEAR for one in heard.rivals)
     if fewer and clear and heard.reason is Reason.CLOSE_CALL and _is_line(heard.meaning):
         return _accepted(heard)
     return doubted(heard) if is_doubtful(heard) else heard
+
+
+def _is_absurd(meaning: Meaning) -> bool:
+    return nobody_says(meaning.numbers) or has_number_before(meaning.numbers)
+
+
+def _may_stand_for(meaning: Meaning, said: Sequence[Rival], reason: Reason | None) -> bool:
+    """Tell whether the nearest reading may take the place; two lines are none begun again."""
+    if not said or reason is Reason.WEAK_MATCH:
+        return False
+    return not (may_be_two(meaning.numbers) and begins_again(said[0].meaning.numbers))
 
 
 def _is_line(meaning: Meaning | None) -> bool:
@@ -93,11 +128,19 @@ def _instead(heard: Heard, said: Sequence[Rival]) -> Heard:
     )
 
 
-def _misheard(heard: Heard) -> Heard:
-    """Doubt a run that is none; two lines in one, surely heard, may still be parted."""
-    numbers = () if heard.meaning is None else heard.meaning.numbers
+def _misheard(heard: Heard, near: Sequence[Meaning]) -> Heard:
+    """Doubt a run that is none; two lines in one may still be parted.
+
+    For that it has to be surely heard; or all near readings have the same name and end in the same
+    run: then that was said after a name that was heard as one number or another.
+    """
+    if heard.meaning is None:
+        return heard
+    numbers = heard.meaning.numbers
     sure = heard.wrong is not None and heard.wrong <= VERY_SURE
-    if sure and may_be_two(numbers) and heard.reason in {None, Reason.CLOSE_CALL}:
+    ends = {(one.item, last_run(one.numbers)) for one in (heard.meaning, *near)}
+    agreed = bool(near) and len(ends) == 1 and all(may_be_two(one.numbers) for one in near)
+    if may_be_two(numbers) and (sure or agreed) and heard.reason in _NUMBERS_UNCLEAR:
         return _accepted(heard)
     return doubted(heard, wrong=1.0 if leaps(numbers) else None)
 

@@ -29,14 +29,37 @@ def begins_again(numbers: Sequence[int]) -> bool:
     return any(two == 1 != one for one, two in pairwise(numbers))
 
 
+def ends_odd(numbers: Sequence[int]) -> int:
+    """Give how many numbers people may have said before the first that is none of a run; all.
+
+    None is a number that is neither the next one nor past one, but for one that is said twice.
+    """
+    for at in range(1, len(numbers)):
+        before, number = numbers[at - 1], numbers[at]
+        twice = number == before and number + 1 in numbers[at + 1 : at + 2]
+        if not (twice or number == 1 or 1 <= number - before <= _LEFT_OUT):
+            return at
+    return len(numbers)
+
+
 def may_be_two(numbers: Sequence[int]) -> bool:
     """Tell whether a run may be two lines: it begins again, after a number that nobody goes on to.
 
-    Such a number may be the name of the second line. Who has left one out begins again, too.
+    Such a number may be the name of the second line. Who has left one out, or said one twice,
+    begins again, too.
     """
-    return 1 in numbers[1:] and any(not usual(step) for step in steps(numbers))
+    return 1 in numbers[1:] and ends_odd(numbers) < len(numbers)
 
 
-def usual(step: int) -> bool:
-    """Tell whether people go on by so much: to the next number, or past one."""
-    return 1 <= step <= _LEFT_OUT
+def last_run(numbers: Sequence[int]) -> tuple[int, ...]:
+    """Give the numbers from where they begin again the last time; all where they do not."""
+    again = [at for at in range(1, len(numbers)) if numbers[at] == 1 != numbers[at - 1]]
+    return tuple(numbers[again[-1] if again else 0 :])
+
+
+def has_number_before(numbers: Sequence[int]) -> bool:
+    """Tell whether a number stands before a run from one that is not what the run comes to.
+
+    Who states how many there are and then counts them says that number twice.
+    """
+    return numbers[1:2] == (1,) != numbers[:1] and numbers[0] != numbers[-1]
