@@ -9,7 +9,7 @@ from itertools import pairwise
 from statistics import median
 
 from voicecount.drill.judge_heard import Spoken, Unheard, give_up
-from voicecount.drill.number_steps import ends_odd, leaps, may_be_two
+from voicecount.drill.number_steps import beginnings, ends_odd, leaps, may_be_two
 from voicecount.reasons import Reason
 from voicecount.words.meaning import Form, Meaning
 
@@ -56,11 +56,10 @@ def _at_gaps(spoken: Spoken) -> list[Spoken]:
 def _at_names(spoken: Spoken) -> Parted:
     """Part it where it begins again after numbers that are none of a run."""
     values = spoken.values
-    again = [at for at, (one, two) in enumerate(pairwise(values), 1) if two == 1 != one]
     understood: list[Spoken] = []
     lost: list[Unheard] = []
     begin = 0
-    for first, stop in pairwise([0, *again, len(values)]):
+    for first, stop in pairwise([0, *beginnings(values), len(values)]):
         last = stop == len(values) and not leaps(values[first:stop])
         kept = stop if last else first + _run(values[first:stop])
         if last or kept < stop:
@@ -69,8 +68,8 @@ def _at_names(spoken: Spoken) -> Parted:
         if kept < stop:
             start, end = spoken.numbers[kept].start, spoken.numbers[stop - 1].end
             lost.append(Unheard(start, end, Reason.NOT_A_COUNT.value, None))
-    named = not understood or understood[0].start > spoken.start
-    if named and spoken.meaning.item is not None:  # what was named has no run
+    first_lost = not understood or understood[0].start > spoken.start
+    if first_lost and spoken.meaning.item is not None:  # what was named has no run
         return [], [give_up(spoken)]
     return understood, lost
 

@@ -17,7 +17,7 @@ from math import inf
 
 from voicecount.drill.attempt import LIKELY, Attempt
 from voicecount.drill.number_steps import (
-    begins_again,
+    beginnings,
     has_number_before,
     in_order,
     last_run,
@@ -85,7 +85,7 @@ def _may_stand_for(meaning: Meaning, said: Sequence[Rival], reason: Reason | Non
     """Tell whether the nearest reading may take the place; two lines are none begun again."""
     if not said or reason is Reason.WEAK_MATCH:
         return False
-    return not (may_be_two(meaning.numbers) and begins_again(said[0].meaning.numbers))
+    return not (may_be_two(meaning.numbers) and beginnings(said[0].meaning.numbers))
 
 
 def _is_line(meaning: Meaning | None) -> bool:

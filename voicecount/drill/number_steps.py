@@ -24,9 +24,9 @@ def leaps(numbers: Sequence[int]) -> bool:
     return any(abs(step) > 1 + FURTHEST for step in steps(numbers))
 
 
-def begins_again(numbers: Sequence[int]) -> bool:
-    """Tell whether a run begins from one once more; one said twice is none."""
-    return any(two == 1 != one for one, two in pairwise(numbers))
+def beginnings(numbers: Sequence[int]) -> list[int]:
+    """Give the indexes at which a run begins from one once more; one said twice is none."""
+    return [at for at, (one, two) in enumerate(pairwise(numbers), 1) if two == 1 != one]
 
 
 def ends_odd(numbers: Sequence[int]) -> int:
@@ -53,7 +53,7 @@ def may_be_two(numbers: Sequence[int]) -> bool:
 
 def last_run(numbers: Sequence[int]) -> tuple[int, ...]:
     """Give the numbers from where they begin again the last time; all where they do not."""
-    again = [at for at in range(1, len(numbers)) if numbers[at] == 1 != numbers[at - 1]]
+    again = beginnings(numbers)
     return tuple(numbers[again[-1] if again else 0 :])
 
 
@@ -62,4 +62,4 @@ def has_number_before(numbers: Sequence[int]) -> bool:
 
     Who states how many there are and then counts them says that number twice.
     """
-    return numbers[1:2] == (1,) != numbers[:1] and numbers[0] != numbers[-1]
+    return beginnings(numbers[:2]) == [1] and numbers[0] != numbers[-1]
