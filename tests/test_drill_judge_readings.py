@@ -310,6 +310,8 @@ def test_a_name_that_was_heard_as_numbers_parts_two_lines(name: list[int]) -> No
         "peanut": Result.NOT_HEARD,
     }
     assert whole.not_heard
+    words = {one.step: one.words for one in whole.steps}
+    assert words["lap"] == "lap sponges one two three four five six seven eight"
     assert told(left_out) == [(Fault.SKIPPED, "peanut")]
 
 

@@ -10,6 +10,7 @@ from statistics import median
 
 from voicecount.drill.judge_heard import Spoken, Unheard, give_up
 from voicecount.drill.number_steps import beginnings, ends_odd, leaps, may_be_two
+from voicecount.drill.number_times import tokens_of
 from voicecount.reasons import Reason
 from voicecount.words.meaning import Form, Meaning
 
@@ -86,12 +87,13 @@ def _part(spoken: Spoken, first: int, stop: int) -> Spoken:
     start = numbers[0].start if first else spoken.start
     end = spoken.end if last else numbers[-1].end
     meaning = Meaning(Form.RUN) if first else spoken.meaning
+    tokens = tokens_of(spoken.saying.heard.words or ())
     return replace(
         spoken,
         saying=replace(spoken.saying, heard=replace(spoken.saying.heard, start=start, end=end)),
         meaning=replace(meaning, numbers=tuple(one.value for one in numbers)),
         numbers=numbers,
-        words=() if first else spoken.words,
+        words=tuple(text for text, begun, _ in tokens if start <= begun < end),
         name_end=start if first else spoken.name_end,
         words_before=bool(first) or spoken.words_before,
         words_after=last and spoken.words_after,
