@@ -1,7 +1,7 @@
 """Attempts at a drill in typed words with times: what is said, cut into utterances at silences."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from itertools import pairwise
 from typing import Any
@@ -9,6 +9,7 @@ from typing import Any
 from playing import sheet_of
 
 from voicecount.drill.attempt import Attempt, Said, Saying
+from voicecount.drill.judgement import Fault, Judgement, Result
 from voicecount.drill.model import Drill
 from voicecount.drill.steps import Step, StepKind, When, steps
 from voicecount.hear.heard import Heard, Outcome, Word
@@ -241,3 +242,20 @@ TABLE = drill_of(
     *(("gauze", 5), ("lap", 6), ("peanut", 4), ("needle", 5), ("blade", 2)),
     *(("loop", 3), ("clamp", 7), ("forceps", 2)),
 )
+
+
+def changed(attempt: Attempt, at: int, change: Callable[[Heard], Heard]) -> Attempt:
+    """Change what was heard in one saying."""
+    sayings = list(attempt.sayings)
+    sayings[at] = replace(sayings[at], heard=change(sayings[at].heard))
+    return replace(attempt, sayings=tuple(sayings))
+
+
+def kinds(found: Judgement) -> list[tuple[Fault, str | None]]:
+    """Give kinds and steps of the findings."""
+    return [(one.fault, one.step) for one in found.findings]
+
+
+def results(found: Judgement) -> dict[str, Result]:
+    """Give what became of each step."""
+    return {one.step: one.result for one in found.steps}

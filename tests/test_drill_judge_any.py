@@ -5,7 +5,7 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from drill_rig import SHEET, Act, Answer, Line, attempt_of, drill_of, lines, perfect
+from drill_rig import SHEET, Act, Answer, Line, attempt_of, drill_of, kinds, lines, perfect
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from playing import sheet_of
@@ -96,11 +96,6 @@ def target(case: Case, data: st.DataObject, least: int = 2) -> tuple[list[Act], 
     own = [line for line in own if line.step.planted is None]
     assume(own)
     return acts, data.draw(st.sampled_from(own))
-
-
-def kinds(found: Judgement) -> list[tuple[Fault, str | None]]:
-    """Give kinds and steps."""
-    return [(one.fault, one.step) for one in found.findings]
 
 
 @pytest.mark.parametrize("task", ["first_count", "confirm"])

@@ -4,10 +4,10 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
-from drill_rig import SHEET, Act, attempt_of, drill_of, lines, perfect
+from drill_rig import SHEET, Act, attempt_of, changed, drill_of, kinds, lines, perfect, results
 from playing import sheet_of
 
-from voicecount.drill.attempt import LIKELY, Attempt, Saying
+from voicecount.drill.attempt import LIKELY, Attempt
 from voicecount.drill.judge import judge
 from voicecount.drill.judge_doubt import NEAR
 from voicecount.drill.judgement import Fault, Judgement, Result
@@ -31,23 +31,6 @@ def acts(numbers: list[int] | None = None, **pauses: float) -> list[Act]:
         line.numbers = numbers
     line.pauses = {int(at.removeprefix("at")): seconds for at, seconds in pauses.items()}
     return found
-
-
-def changed(attempt: Attempt, at: int, change: Callable[[Heard], Heard]) -> Attempt:
-    """Change what was heard in one saying."""
-    sayings: list[Saying] = list(attempt.sayings)
-    sayings[at] = replace(sayings[at], heard=change(sayings[at].heard))
-    return replace(attempt, sayings=tuple(sayings))
-
-
-def told(found: Judgement) -> list[tuple[Fault, str | None]]:
-    """Give kinds and steps."""
-    return [(one.fault, one.step) for one in found.findings]
-
-
-def result(found: Judgement, step: str) -> Result:
-    """Give what became of a step."""
-    return next(one.result for one in found.steps if one.step == step)
 
 
 def with_rival(rival: Meaning, behind: float) -> Callable[[Heard], Heard]:
@@ -82,8 +65,8 @@ def test_a_fault_that_a_near_reading_excuses(
 
     found = judge(attempt, DRILL, SHEET)
 
-    assert result(found, "lap") is expected
-    assert told(found) == ([(Fault.SKIPPED, "lap")] if expected is Result.FAULTY else [])
+    assert results(found)["lap"] is expected
+    assert kinds(found) == ([(Fault.SKIPPED, "lap")] if expected is Result.FAULTY else [])
 
 
 def test_a_right_line_stays_right() -> None:
@@ -114,8 +97,8 @@ def test_words_that_were_asked_about(
 
     found = judge(attempt, DRILL, SHEET)
 
-    assert result(found, "lap") is expected
-    assert told(found) == ([(Fault.SKIPPED, "lap")] if expected is Result.FAULTY else [])
+    assert results(found)["lap"] is expected
+    assert kinds(found) == ([(Fault.SKIPPED, "lap")] if expected is Result.FAULTY else [])
 
 
 @pytest.mark.parametrize(
@@ -128,8 +111,8 @@ def test_a_number_left_out_leaves_no_room(
     """Where it would have had its beat it may have been said, and was not heard."""
     found = judge(attempt_of(acts([1, 2, 3, 5, 6], at3=pause), SHEET), DRILL, SHEET)
 
-    assert told(found) == expected
-    assert result(found, "lap") is (Result.FAULTY if expected else Result.NOT_HEARD)
+    assert kinds(found) == expected
+    assert results(found)["lap"] is (Result.FAULTY if expected else Result.NOT_HEARD)
 
 
 @pytest.mark.parametrize(
@@ -144,7 +127,7 @@ def test_a_number_that_always_takes_long_leaves_no_room(
         lines(said)[other].pauses = {3: others}
     found = judge(attempt_of(said, SHEET), DRILL, SHEET)
 
-    assert [one for one in told(found) if one[0] is not Fault.LONG_PAUSE] == expected
+    assert [one for one in kinds(found) if one[0] is not Fault.LONG_PAUSE] == expected
 
 
 def test_a_number_that_is_always_short_leaves_no_room_either() -> None:
@@ -154,7 +137,7 @@ def test_a_number_that_is_always_short_leaves_no_room_either() -> None:
         lines(said)[other].pauses = {1: 3.0, 2: 3.0}
     found = judge(attempt_of(said, SHEET), DRILL, SHEET)
 
-    assert (Fault.SKIPPED, "lap") in told(found)
+    assert (Fault.SKIPPED, "lap") in kinds(found)
 
 
 @pytest.mark.parametrize(
@@ -173,15 +156,15 @@ def test_a_name_heard_as_a_number(
 
     found = judge(attempt, DRILL, SHEET)
 
-    assert told(found) == expected
-    assert result(found, "lap") is (Result.FAULTY if expected else Result.NOT_HEARD)
+    assert kinds(found) == expected
+    assert results(found)["lap"] is (Result.FAULTY if expected else Result.NOT_HEARD)
 
 
 def test_room_for_one_is_no_room_for_two() -> None:
     """Two numbers left out, with a beat and a quarter more: both cannot have been there."""
     found = judge(attempt_of(acts([1, 2, 5, 6], at2=0.3), SHEET), DRILL, SHEET)
 
-    assert told(found) == [(Fault.SKIPPED, "lap")]
+    assert kinds(found) == [(Fault.SKIPPED, "lap")]
 
 
 def test_a_first_number_that_may_be_lost() -> None:
@@ -189,9 +172,9 @@ def test_a_first_number_that_may_be_lost() -> None:
     near = judge(attempt_of(acts([2, 3, 4, 5, 6]), SHEET), DRILL, SHEET)
     far = judge(attempt_of(acts([2, 3, 4, 5, 6], at0=1.0), SHEET), DRILL, SHEET)
 
-    assert told(near) == [(Fault.NOT_FROM_ONE, "lap")]
-    assert told(far) == []
-    assert result(far, "lap") is Result.NOT_HEARD
+    assert kinds(near) == [(Fault.NOT_FROM_ONE, "lap")]
+    assert kinds(far) == []
+    assert results(far)["lap"] is Result.NOT_HEARD
 
 
 @pytest.mark.parametrize(("seconds", "expected"), [(0.2, [Fault.TOO_FEW]), (0.8, [])])
@@ -206,7 +189,7 @@ def test_voice_after_the_last_number(seconds: float, expected: list[Fault]) -> N
     found = judge(attempt, DRILL, SHEET)
 
     assert [one.fault for one in found.findings] == expected
-    assert result(found, "lap") is (Result.FAULTY if expected else Result.NOT_HEARD)
+    assert results(found)["lap"] is (Result.FAULTY if expected else Result.NOT_HEARD)
 
 
 PLACES = drill_of(("gauze", 3, "field"), ("lap", 2, "field"), ("gauze", 2, "mayo"))
@@ -231,9 +214,9 @@ def test_voice_before_the_name_may_be_the_place() -> None:
     lost = changed(attempt, 2, without_place)
     left_out = changed(lost, 2, lambda heard: replace(heard, start=(heard.words or ())[0].start))
 
-    assert told(judge(attempt, drill, SHEET)) == []
-    assert told(judge(lost, drill, SHEET)) == []
-    assert told(judge(left_out, drill, SHEET)) == [(Fault.WRONG_PLACE, "gauze@mayo")]
+    assert kinds(judge(attempt, drill, SHEET)) == []
+    assert kinds(judge(lost, drill, SHEET)) == []
+    assert kinds(judge(left_out, drill, SHEET)) == [(Fault.WRONG_PLACE, "gauze@mayo")]
 
 
 def packed(number: int, total: str) -> tuple[Drill, Sheet, Judgement]:
@@ -250,8 +233,8 @@ def test_a_stated_sum_of_several_packages() -> None:
     """It is one fault, stated; not too many of the first and none of the second."""
     _, _, found = packed(7, "total seven")
 
-    assert told(found) == [(Fault.STATED, "lap")]
-    assert result(found, "lap.2") is Result.RIGHT
+    assert kinds(found) == [(Fault.STATED, "lap")]
+    assert results(found)["lap.2"] is Result.RIGHT
 
 
 def test_a_wrong_sum_of_several_packages() -> None:
@@ -271,9 +254,9 @@ def test_a_line_not_understood_at_another_place() -> None:
     whole = attempt_of(moved, SHEET)
     short = changed(whole, 0, lambda heard: replace(heard, end=heard.start + 0.5))
 
-    assert told(judge(whole, DRILL, SHEET)) == []
-    assert result(judge(whole, DRILL, SHEET), "peanut") is Result.NOT_HEARD
-    assert told(judge(short, DRILL, SHEET)) == [(Fault.MISSED_ITEM, "peanut")]
+    assert kinds(judge(whole, DRILL, SHEET)) == []
+    assert results(judge(whole, DRILL, SHEET))["peanut"] is Result.NOT_HEARD
+    assert kinds(judge(short, DRILL, SHEET)) == [(Fault.MISSED_ITEM, "peanut")]
 
 
 def joined(
@@ -296,9 +279,9 @@ def test_two_lines_heard_as_one(second: list[int]) -> None:
 
     found = judge(attempt, drill, SHEET)
 
-    assert told(found) == []
-    assert result(found, "lap") is Result.RIGHT
-    assert result(found, "peanut") is Result.NOT_HEARD
+    assert kinds(found) == []
+    assert results(found)["lap"] is Result.RIGHT
+    assert results(found)["peanut"] is Result.NOT_HEARD
 
 
 def test_a_line_begun_again_at_once_is_one_line() -> None:
@@ -307,7 +290,7 @@ def test_a_line_begun_again_at_once_is_one_line() -> None:
 
     found = judge(attempt, drill, SHEET)
 
-    assert told(found) == [(Fault.FALSE_START, "lap"), (Fault.MISSED_ITEM, "peanut")]
+    assert kinds(found) == [(Fault.FALSE_START, "lap"), (Fault.MISSED_ITEM, "peanut")]
 
 
 def test_a_line_begun_again_after_a_while_is_one_line() -> None:
@@ -316,7 +299,7 @@ def test_a_line_begun_again_after_a_while_is_one_line() -> None:
 
     found = judge(attempt, drill_of(("gauze", 5), ("lap", 6)), SHEET)
 
-    assert told(found) == [(Fault.FALSE_START, "lap")]
+    assert kinds(found) == [(Fault.FALSE_START, "lap")]
 
 
 def test_what_sounds_like_two_lines_speaks_for_two() -> None:
@@ -329,9 +312,9 @@ def test_what_sounds_like_two_lines_speaks_for_two() -> None:
     lap.numbers = [1, 2, 3, 4, 5, 6, 1, 2, 3, 4]
     two = judge(attempt_of(played, SHEET), drill, SHEET)
 
-    assert told(one) == [(Fault.MISSED_ITEM, "peanut")]
-    assert told(two) == []
-    assert result(two, "peanut") is Result.NOT_HEARD
+    assert kinds(one) == [(Fault.MISSED_ITEM, "peanut")]
+    assert kinds(two) == []
+    assert results(two)["peanut"] is Result.NOT_HEARD
 
 
 def test_one_number_alone_is_not_taken_unless_it_was_understood() -> None:
@@ -355,4 +338,4 @@ def test_one_number_alone_is_not_taken_unless_it_was_understood() -> None:
 
     found = judge(replace(attempt, sayings=(*attempt.sayings, lone)), DRILL, SHEET)
 
-    assert told(found) == []
+    assert kinds(found) == []

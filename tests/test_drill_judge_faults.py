@@ -5,7 +5,19 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from drill_rig import SHEET, TABLE, Act, Answer, Cue, Line, attempt_of, drill_of, lines, perfect
+from drill_rig import (
+    SHEET,
+    TABLE,
+    Act,
+    Answer,
+    Cue,
+    Line,
+    attempt_of,
+    drill_of,
+    kinds,
+    lines,
+    perfect,
+)
 from playing import sheet_of
 
 from voicecount.drill.judge import judge
@@ -23,11 +35,6 @@ def only(found: Judgement) -> Finding:
     """Give the one finding that there is."""
     assert len(found.findings) == 1, found.findings
     return found.findings[0]
-
-
-def short(found: Judgement) -> list[tuple[Fault, str | None]]:
-    """Give kinds and steps."""
-    return [(one.fault, one.step) for one in found.findings]
 
 
 def line(acts: list[Act], step: str) -> Line:
@@ -140,7 +147,7 @@ def test_a_line_called_twice() -> None:
 
     found = judged([*acts[: at + 1], again, *acts[at + 1 :]])
 
-    assert sorted(short(found)) == [(Fault.CALLED_TWICE, "lap"), (Fault.TOO_FEW, "lap")]
+    assert sorted(kinds(found)) == [(Fault.CALLED_TWICE, "lap"), (Fault.TOO_FEW, "lap")]
 
 
 @pytest.mark.parametrize("where", [1, 4, 7])
@@ -150,7 +157,7 @@ def test_a_line_called_twice_later(where: int) -> None:
 
     found = judged([*acts[: where + 1], replace(line(acts, "gauze")), *acts[where + 1 :]])
 
-    assert short(found) == [(Fault.CALLED_TWICE, "gauze")]
+    assert kinds(found) == [(Fault.CALLED_TWICE, "gauze")]
 
 
 def test_a_false_start_with_the_name_again() -> None:
@@ -161,7 +168,7 @@ def test_a_false_start_with_the_name_again() -> None:
 
     found = judged([*acts[:at], begun, *acts[at:]])
 
-    assert short(found) == [(Fault.FALSE_START, "lap")]
+    assert kinds(found) == [(Fault.FALSE_START, "lap")]
 
 
 def test_start_over_by_command() -> None:
@@ -174,7 +181,7 @@ def test_start_over_by_command() -> None:
 
     found = judged([*acts[:at], begun, over, bare, *acts[at + 1 :]])
 
-    assert short(found) == [(Fault.FALSE_START, "lap")]
+    assert kinds(found) == [(Fault.FALSE_START, "lap")]
 
 
 @pytest.mark.parametrize(
@@ -199,7 +206,7 @@ def test_how_it_is_said(change: dict[str, Any], fault: Fault) -> None:
 
     found = judged(acts)
 
-    assert short(found) == [(fault, "clamp")]
+    assert kinds(found) == [(fault, "clamp")]
 
 
 def test_a_name_alone() -> None:
@@ -207,7 +214,7 @@ def test_a_name_alone() -> None:
     acts = perfect(TABLE, SHEET)
     line(acts, "blade").numbers = []
 
-    assert short(judged(acts)) == [(Fault.NO_NUMBER, "blade")]
+    assert kinds(judged(acts)) == [(Fault.NO_NUMBER, "blade")]
 
 
 def test_another_name_of_the_sheet() -> None:
@@ -217,7 +224,7 @@ def test_another_name_of_the_sheet() -> None:
 
     found = judged(acts)
 
-    assert short(found) == [(Fault.OTHER_NAME, "lap")]
+    assert kinds(found) == [(Fault.OTHER_NAME, "lap")]
     assert [one.words for one in found.findings] == ["laps"]
     assert found.score == 1.0
     assert found.steps[1].result is Result.RIGHT
@@ -243,7 +250,7 @@ def test_a_stated_total_where_it_may_be() -> None:
     line(acts, "needle").numbers = [5]
     assert judged(acts).findings == ()
     line(acts, "needle").numbers = [4]
-    assert short(judged(acts)) == [(Fault.TOO_FEW, "needle")]
+    assert kinds(judged(acts)) == [(Fault.TOO_FEW, "needle")]
 
 
 def test_none_lies_there() -> None:
@@ -252,10 +259,10 @@ def test_none_lies_there() -> None:
     acts = perfect(drill, SHEET)
     assert judged(acts, drill).score == 1.0
     line(acts, "gauze").numbers = [1]
-    assert short(judged(acts, drill)) == [(Fault.TOO_MANY, "gauze")]
+    assert kinds(judged(acts, drill)) == [(Fault.TOO_MANY, "gauze")]
     line(acts, "gauze").numbers = [0]
     line(acts, "lap").numbers = [0]
-    assert short(judged(acts, drill)) == [(Fault.TOO_FEW, "lap")]
+    assert kinds(judged(acts, drill)) == [(Fault.TOO_FEW, "lap")]
 
 
 PACKED = sheet_of({"id": "gauze", "pack": 5}, {"id": "lap", "say": ["lap sponge"], "pack": 5})
@@ -293,7 +300,7 @@ def test_faults_of_packages(
         else:
             line(acts, step).numbers = numbers
 
-    assert short(judged(acts, PACKS, PACKED)) == expected
+    assert kinds(judged(acts, PACKS, PACKED)) == expected
 
 
 @pytest.mark.parametrize(
@@ -314,7 +321,7 @@ def test_a_number_left_out_between_packages(
     acts = without(without(perfect(PACKS, PACKED), "gauze.2"), "gauze.3")
     line(acts, "gauze").numbers = [one for one in range(1, 16) if one not in left_out]
 
-    assert short(judged(acts, PACKS, PACKED)) == expected
+    assert kinds(judged(acts, PACKS, PACKED)) == expected
 
 
 PLACED = drill_of(
@@ -336,14 +343,14 @@ def test_another_place() -> None:
     """A line called at a place where none is due is told once."""
     acts = perfect(PLACED, SHEET)
     line(acts, "blade@mayo").before = "number ten blades on the back table"
-    assert short(judged(acts, PLACED)) == [(Fault.WRONG_PLACE, "blade@mayo")]
+    assert kinds(judged(acts, PLACED)) == [(Fault.WRONG_PLACE, "blade@mayo")]
 
 
 def test_places_that_changed_order() -> None:
     """Two places of one item in the other order are one finding."""
     acts = perfect(PLACED, SHEET)
     acts[0], acts[1] = acts[1], acts[0]
-    assert short(judged(acts, PLACED)) == [(Fault.WRONG_ORDER, "gauze@back_table")]
+    assert kinds(judged(acts, PLACED)) == [(Fault.WRONG_ORDER, "gauze@back_table")]
 
 
 # Events
@@ -393,14 +400,14 @@ def test_an_event_not_noticed_late_or_wrong(step: str) -> None:
     """An event that is not answered, answered late or wrongly is one finding each."""
     acts = perfect(EVENTS, SHEET)
     gone = [act for act in acts if not answers(step)(act)]
-    assert short(judged(gone, EVENTS)) == [(Fault.NOT_NOTICED, step)]
+    assert kinds(judged(gone, EVENTS)) == [(Fault.NOT_NOTICED, step)]
 
     late = judged(change(acts, answers(step), wait=9.5), EVENTS)
-    assert short(late) == [(Fault.TOO_LATE, step)]
+    assert kinds(late) == [(Fault.TOO_LATE, step)]
     assert late.findings[0].value == pytest.approx(9.5, abs=0.05)
 
     wrong = change(acts, answers(step), text="take that line back")
-    assert short(judged(wrong, EVENTS)) == [(Fault.WRONG_ANSWER, step)]
+    assert kinds(judged(wrong, EVENTS)) == [(Fault.WRONG_ANSWER, step)]
 
     unheard = judged(change(acts, answers(step), heard=False), EVENTS)
     assert unheard.findings == ()
@@ -412,11 +419,11 @@ def test_objecting_by_the_number() -> None:
     acts = perfect(EVENTS, SHEET)
     assert judged(change(acts, answers("lap.misread"), text="six"), EVENTS).findings == ()
     agreed = judged(change(acts, answers("lap.misread"), text="five"), EVENTS)
-    assert short(agreed) == [(Fault.NOT_NOTICED, "lap.misread")]
+    assert kinds(agreed) == [(Fault.NOT_NOTICED, "lap.misread")]
     yes = judged(change(acts, answers("lap.misread"), text="yes"), EVENTS)
-    assert short(yes) == [(Fault.NOT_NOTICED, "lap.misread")]
+    assert kinds(yes) == [(Fault.NOT_NOTICED, "lap.misread")]
     other = judged(change(acts, answers("lap.misread"), text="seven"), EVENTS)
-    assert short(other) == [(Fault.WRONG_ANSWER, "lap.misread")]
+    assert kinds(other) == [(Fault.WRONG_ANSWER, "lap.misread")]
 
 
 def test_objecting_by_calling_again() -> None:
@@ -434,13 +441,13 @@ def test_an_interruption_that_is_not_begun_again() -> None:
     at = acts.index(line(acts, "gauze"))
     acts[at] = replace(line(acts, "gauze"), before="", numbers=[4, 5])
     found = judged(acts, EVENTS)
-    assert short(found) == [(Fault.NOT_BEGUN_AGAIN, "gauze")]
+    assert kinds(found) == [(Fault.NOT_BEGUN_AGAIN, "gauze")]
 
     acts[at] = replace(line(acts, "gauze"), before="X-ray gauze", numbers=[4, 5])
-    assert short(judged(acts, EVENTS)) == [(Fault.NOT_BEGUN_AGAIN, "gauze")]
+    assert kinds(judged(acts, EVENTS)) == [(Fault.NOT_BEGUN_AGAIN, "gauze")]
 
     del acts[at]
-    assert short(judged(acts, EVENTS)) == [(Fault.NOT_BEGUN_AGAIN, "gauze")]
+    assert kinds(judged(acts, EVENTS)) == [(Fault.NOT_BEGUN_AGAIN, "gauze")]
 
 
 def test_an_interruption_begun_again_without_the_name() -> None:
@@ -464,7 +471,7 @@ def test_what_is_begun_again_is_the_policy_s(scope: str) -> None:
     again = ["needle"] if scope == "group" else ["gauze", "lap", "needle"]
     back = [replace(line(acts, step)) for step in again]
 
-    assert short(judged(acts, drill, sheet)) == [(Fault.NOT_BEGUN_AGAIN, "blade")]
+    assert kinds(judged(acts, drill, sheet)) == [(Fault.NOT_BEGUN_AGAIN, "blade")]
     assert judged([*acts[:-1], *back, acts[-1]], drill, sheet).findings == ()
 
 
@@ -474,7 +481,7 @@ def test_an_addition_is_opened_first() -> None:
     acts = perfect(drill, SHEET)
     assert judged(acts, drill).score == 1.0
     gone = [act for act in acts if not isinstance(act, Answer)]
-    assert short(judged(gone, drill)) == [(Fault.NOT_NOTICED, "gauze.brought")]
+    assert kinds(judged(gone, drill)) == [(Fault.NOT_NOTICED, "gauze.brought")]
 
 
 # Confirming
@@ -544,7 +551,7 @@ def test_a_miscount() -> None:
     )
     for text in ("six", "yes"):
         agreed = judged(change(acts, answers("lap.miscount"), text=text), CONFIRM)
-        assert short(agreed) == [(Fault.NOT_NOTICED, "lap.miscount")]
+        assert kinds(agreed) == [(Fault.NOT_NOTICED, "lap.miscount")]
 
 
 # What was not understood, and what is not in the recording
@@ -569,7 +576,7 @@ def test_one_utterance_speaks_for_one_step() -> None:
     acts = without(perfect(TABLE, SHEET), "peanut")
     line(acts, "lap").heard = False
 
-    assert short(judged(acts)) == [(Fault.MISSED_ITEM, "peanut")]
+    assert kinds(judged(acts)) == [(Fault.MISSED_ITEM, "peanut")]
 
 
 def test_events_without_their_times() -> None:
@@ -590,7 +597,7 @@ def test_confirmations_without_the_partner_s_times() -> None:
     """A wrong confirmation between right ones is found by the words alone."""
     acts = change(perfect(CONFIRM, SHEET), answers("gauze"), text="four")
     found = judge(attempt_of(acts, SHEET, cues_known=False), CONFIRM, SHEET)
-    assert short(found) == [(Fault.CONFIRMED_WRONG, "gauze")]
+    assert kinds(found) == [(Fault.CONFIRMED_WRONG, "gauze")]
 
 
 def test_a_cue_that_was_never_said() -> None:

@@ -1,17 +1,16 @@
 """Readings that nobody says are set aside, and what then is judged: common practice, no source."""
 
-from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
-from drill_rig import SHEET, Act, Line, attempt_of, drill_of, lines, perfect
+from drill_rig import SHEET, attempt_of, changed, drill_of, kinds, lines, perfect, results
 from hypothesis import given
 from hypothesis import strategies as st
 
 from voicecount.drill.attempt import LIKELY, Attempt
 from voicecount.drill.judge import judge
 from voicecount.drill.judge_readings import NEAR, VERY_SURE, nobody_says, sensible
-from voicecount.drill.judgement import Fault, Judgement, Result
+from voicecount.drill.judgement import Fault, Result
 from voicecount.hear.heard import Heard, Outcome, Rival, Word
 from voicecount.reasons import Reason
 from voicecount.words.meaning import Form, Meaning
@@ -237,7 +236,7 @@ def test_what_is_not_likely_is_not_taken_for_a_milder_reading() -> None:
 
     found = judge(unclear, DRILL, SHEET)
 
-    assert told(found) == []
+    assert kinds(found) == []
     assert results(found)["lap"] is Result.NOT_HEARD
 
 
@@ -262,35 +261,11 @@ def test_what_people_say_is_never_changed(numbers: list[int], wrong: float) -> N
             assert found == answer
 
 
-def told(found: Judgement) -> list[tuple[Fault, str | None]]:
-    """Give kinds and steps."""
-    return [(one.fault, one.step) for one in found.findings]
-
-
-def results(found: Judgement) -> dict[str, Result]:
-    """Give what became of each step."""
-    return {one.step: one.result for one in found.steps}
-
-
-def changed(attempt: Attempt, at: int, change: Callable[[Heard], Heard]) -> Attempt:
-    """Change what was heard in one saying."""
-    sayings = list(attempt.sayings)
-    sayings[at] = replace(sayings[at], heard=change(sayings[at].heard))
-    return replace(attempt, sayings=tuple(sayings))
-
-
-def one_line(acts: list[Act], numbers: list[int]) -> Line:
-    """Give the second line as one utterance of these numbers."""
-    line = lines(acts)[1]
-    line.beat, line.numbers = 0.6, numbers
-    return line
-
-
-def joined(numbers: list[int], **more: float) -> Attempt:
+def joined(numbers: list[int]) -> Attempt:
     """Give three lines of which the name of the third was heard as numbers of the second."""
     acts = perfect(DRILL, SHEET)[:2]
-    line = one_line(acts, numbers)
-    line.pauses = {int(at.removeprefix("at")): seconds for at, seconds in more.items()}
+    line = lines(acts)[1]
+    line.beat, line.numbers = 0.6, numbers
     return attempt_of(acts, SHEET)
 
 
@@ -303,7 +278,7 @@ def test_a_name_that_was_heard_as_numbers_parts_two_lines(name: list[int]) -> No
     whole = judge(joined([*LAPS, *name, 1, 2, 3, 4]), DRILL, SHEET)
     left_out = judge(joined([*LAPS, *name, 1, 2, 4]), DRILL, SHEET)
 
-    assert told(whole) == []
+    assert kinds(whole) == []
     assert results(whole) == {
         "gauze": Result.RIGHT,
         "lap": Result.RIGHT,
@@ -312,7 +287,7 @@ def test_a_name_that_was_heard_as_numbers_parts_two_lines(name: list[int]) -> No
     assert whole.not_heard
     words = {one.step: one.words for one in whole.steps}
     assert words["lap"] == "lap sponges one two three four five six seven eight"
-    assert told(left_out) == [(Fault.SKIPPED, "peanut")]
+    assert kinds(left_out) == [(Fault.SKIPPED, "peanut")]
 
 
 def test_a_run_without_a_name_is_not_judged_where_it_may_be_one_of_two_lines() -> None:
@@ -321,7 +296,7 @@ def test_a_run_without_a_name_is_not_judged_where_it_may_be_one_of_two_lines() -
 
     found = judge(joined([*LAPS, 1, 4, 6, 1, 2, 4]), drill, SHEET)
 
-    assert (Fault.SKIPPED, "peanut") not in told(found)
+    assert (Fault.SKIPPED, "peanut") not in kinds(found)
 
 
 def test_a_name_whose_own_run_is_lost_is_not_understood() -> None:
@@ -329,7 +304,7 @@ def test_a_name_whose_own_run_is_lost_is_not_understood() -> None:
     found = judge(joined([1, 4, 6, 1, 2, 3, 4]), DRILL, SHEET)
 
     assert results(found)["lap"] is Result.NOT_HEARD
-    assert not [one for one in told(found) if one[1] == "lap"]
+    assert not [one for one in kinds(found) if one[1] == "lap"]
 
 
 def test_two_lines_without_times_are_not_parted() -> None:
@@ -346,7 +321,7 @@ def test_a_last_run_that_leaps_is_not_heard() -> None:
     """The first line stays."""
     found = judge(joined([*LAPS, 1, 4, 6, 1, 2, 30]), DRILL, SHEET)
 
-    assert told(found) == []
+    assert kinds(found) == []
     assert results(found)["lap"] is Result.RIGHT
 
 
@@ -356,7 +331,7 @@ def test_a_run_whose_name_was_lost_speaks_for_a_line_due_elsewhere() -> None:
 
     found = judge(joined([*LAPS, 1, 4, 6, 1, 2, 3, 4]), swapped, SHEET)
 
-    assert told(found) == []
+    assert kinds(found) == []
     assert results(found)["peanut"] is Result.NOT_HEARD
 
 
@@ -369,7 +344,7 @@ def test_noise_speaks_for_no_line(under: float, missing: bool) -> None:
 
     found = judge(attempt_of(acts, SHEET), DRILL, SHEET)
 
-    assert told(found) == ([(Fault.MISSED_ITEM, "peanut")] if missing else [])
+    assert kinds(found) == ([(Fault.MISSED_ITEM, "peanut")] if missing else [])
     assert len(found.not_heard) == 1
 
 
@@ -402,8 +377,8 @@ def test_where_the_name_is_clear_the_place_in_the_order_is_judged() -> None:
     unnamed = judge(changed(attempt, 0, lambda one: replace(one, rivals=other)), DRILL, SHEET)
 
     for found in (sure, asked):
-        assert told(found) == [(Fault.WRONG_ORDER, "lap")]
-    assert (Fault.WRONG_ORDER, "lap") not in told(unnamed)
+        assert kinds(found) == [(Fault.WRONG_ORDER, "lap")]
+    assert (Fault.WRONG_ORDER, "lap") not in kinds(unnamed)
 
 
 def test_numbers_in_doubt_are_not_shown_as_right() -> None:
@@ -415,5 +390,5 @@ def test_numbers_in_doubt_are_not_shown_as_right() -> None:
 
     found = judge(doubted, DRILL, SHEET)
 
-    assert told(found) == []
+    assert kinds(found) == []
     assert results(found)["lap"] is Result.NOT_HEARD

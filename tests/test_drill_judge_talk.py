@@ -4,17 +4,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from drill_rig import (
-    SHEET,
-    TABLE,
-    Act,
-    Answer,
-    Line,
-    attempt_of,
-    drill_of,
-    lines,
-    perfect,
-)
+from drill_rig import SHEET, TABLE, Act, Answer, Line, attempt_of, drill_of, kinds, lines, perfect
 
 from voicecount.drill.attempt import Attempt, Saying
 from voicecount.drill.judge import judge
@@ -28,11 +18,6 @@ from voicecount.reasons import Reason
 def judged(acts: list[Act], drill: Drill = TABLE) -> Judgement:
     """Play and judge."""
     return judge(attempt_of(acts, SHEET), drill, SHEET)
-
-
-def short(found: Judgement) -> list[tuple[Fault, str | None]]:
-    """Give kinds and steps."""
-    return [(one.fault, one.step) for one in found.findings]
 
 
 def after(step: str, text: str, wait: float = 3.0) -> list[Act]:
@@ -73,7 +58,7 @@ def test_a_place_that_is_not_said() -> None:
     acts = perfect(drill, SHEET)
     lines(acts)[1].before = "lap sponges"
 
-    assert short(judged(acts, drill)) == [(Fault.WRONG_PLACE, "lap@mayo")]
+    assert kinds(judged(acts, drill)) == [(Fault.WRONG_PLACE, "lap@mayo")]
 
 
 def talking(attempt: Attempt, at: int, **heard: Any) -> Attempt:
@@ -89,7 +74,7 @@ def test_talk_is_no_silence() -> None:
     acts = perfect(drill, SHEET)
     lines(acts)[0].pauses = {3: 2.6}
     attempt = attempt_of(acts, SHEET)
-    assert short(judge(attempt, drill, SHEET)) == [(Fault.LONG_PAUSE, "lap")]
+    assert kinds(judge(attempt, drill, SHEET)) == [(Fault.LONG_PAUSE, "lap")]
     gap = attempt.sayings[0].heard.end
     talk = replace(
         attempt.sayings[0].heard,
@@ -125,7 +110,7 @@ def test_a_stated_number_that_sounds_like_another(
 
     found = judge(attempt, drill, SHEET)
 
-    assert short(found) == expected
+    assert kinds(found) == expected
     right = numbers == [5] and wrong == 0.001
     assert found.steps[1].result is (Result.RIGHT if right else Result.NOT_HEARD)
 

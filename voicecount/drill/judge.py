@@ -48,7 +48,6 @@ def _judge(
         parts, lost = parted(one)
         spoken += parts
         unheard += lost
-    unheard.sort(key=lambda one: (one.start, one.end))
     said = tuple(sorted(attempt.said, key=lambda one: (one.start, one.end, one.cue)))
     confirms = drill.task is Task.CONFIRM
     gathered = _answers(spoken, plan) if confirms else gather(spoken, lines, said, unheard)

@@ -39,17 +39,19 @@ def certain(attempt: Attempt, judge: Judge) -> Attempt:
         if not near and saying is given[at]:
             continue
         held = _held(judge, attempt, sayings)
+        if saying is given[at] and not held:
+            continue
         others = list(_others(judge, attempt, tuple(sayings), at, near))
         if saying is given[at]:
-            if held and any(other.total() < held.total() for other in others):
+            if any(other.total() < held.total() for other in others):
                 sayings[at] = _mildest(saying, near, held, others) or _doubted(saying)
             continue
         sayings[at] = given[at]
         right = held == _held(judge, attempt, sayings)
         if all(held == other if right else held.total() <= other.total() for other in others):
             sayings[at] = saying
-        elif (mildest := _mildest(saying, near, held, others)) is not None:
-            sayings[at] = mildest
+        else:
+            sayings[at] = _mildest(saying, near, held, others) or given[at]
     return replace(attempt, sayings=tuple(sayings))
 
 
@@ -79,8 +81,7 @@ def _mildest(
     meaning, least = min(ways, key=lambda way: way[1].total())
     if not all(least <= found for _, found in ways):
         return None
-    heard = replace(saying.heard, meaning=meaning, outcome=Outcome.ACCEPTED, reason=None)
-    return replace(saying, heard=heard, doubt=True)
+    return replace(saying, heard=replace(saying.heard, meaning=meaning), doubt=True)
 
 
 def _doubted(saying: Saying) -> Saying:

@@ -48,8 +48,7 @@ def sensible(attempt: Attempt, items: Collection[str]) -> Attempt:
 
     def made(heard: Heard) -> Heard:
         item = None if heard.meaning is None else heard.meaning.item
-        unsure = heard.wrong is not None and heard.wrong > VERY_SURE
-        if unsure and item is not None and item not in items:
+        if item is not None and item not in items and _is_unsure(heard):
             return doubted(heard, wrong=1.0)
         return _sensible(heard)
 
@@ -66,7 +65,7 @@ def _sensible(heard: Heard) -> Heard:
     if _is_absurd(meaning) and _may_stand_for(meaning, said, heard.reason):
         heard, fewer = _instead(heard, said), True
     elif nobody_says(meaning.numbers):
-        return _misheard(heard, [one.meaning for one in near])
+        return _misheard(heard, meaning, [one.meaning for one in near])
     else:
         fewer = any(_is_absurd(one.meaning) for one in near)
         far = (replace(one, behind=inf) for one in heard.rivals if one not in said)
@@ -110,8 +109,11 @@ def nobody_says(numbers: Sequence[int]) -> bool:
 def is_doubtful(heard: Heard) -> bool:
     """Tell whether a run is none, or is out of order and the recogniser not very sure of it."""
     numbers = () if heard.meaning is None else heard.meaning.numbers
-    unsure = heard.wrong is not None and heard.wrong > VERY_SURE
-    return nobody_says(numbers) or (unsure and not in_order(numbers))
+    return nobody_says(numbers) or (_is_unsure(heard) and not in_order(numbers))
+
+
+def _is_unsure(heard: Heard) -> bool:
+    return heard.wrong is not None and heard.wrong > VERY_SURE
 
 
 def _instead(heard: Heard, said: Sequence[Rival]) -> Heard:
@@ -128,21 +130,18 @@ def _instead(heard: Heard, said: Sequence[Rival]) -> Heard:
     )
 
 
-def _misheard(heard: Heard, near: Sequence[Meaning]) -> Heard:
+def _misheard(heard: Heard, meaning: Meaning, near: Sequence[Meaning]) -> Heard:
     """Doubt a run that is none; two lines in one may still be parted.
 
     For that it has to be surely heard; or all near readings have the same name and end in the same
     run: then that was said after a name that was heard as one number or another.
     """
-    if heard.meaning is None:
-        return heard
-    numbers = heard.meaning.numbers
     sure = heard.wrong is not None and heard.wrong <= VERY_SURE
-    ends = {(one.item, last_run(one.numbers)) for one in (heard.meaning, *near)}
+    ends = {(one.item, last_run(one.numbers)) for one in (meaning, *near)}
     agreed = bool(near) and len(ends) == 1 and all(may_be_two(one.numbers) for one in near)
-    if may_be_two(numbers) and (sure or agreed) and heard.reason in _NUMBERS_UNCLEAR:
+    if may_be_two(meaning.numbers) and (sure or agreed) and heard.reason in _NUMBERS_UNCLEAR:
         return _accepted(heard)
-    return doubted(heard, wrong=1.0 if leaps(numbers) else None)
+    return doubted(heard, wrong=1.0 if leaps(meaning.numbers) else None)
 
 
 def _accepted(heard: Heard) -> Heard:

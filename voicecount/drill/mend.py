@@ -13,11 +13,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from voicecount.drill.attempt import LIKELY, Said
-from voicecount.drill.judge_readings import is_doubtful
+from voicecount.drill.judge_readings import doubted, is_doubtful
 from voicecount.drill.level_cut import cut_at_long_pauses, cut_at_pauses
 from voicecount.drill.number_steps import FURTHEST, in_order, steps
 from voicecount.hear.heard import Heard, Outcome, Word
-from voicecount.reasons import Reason
 from voicecount.sound.frame import RATE, Samples, Utterance
 from voicecount.words.meaning import Form
 
@@ -70,10 +69,7 @@ class Piece:
     @property
     def doubted(self) -> "Piece":
         """The piece as one that was not understood."""
-        if not self.understood:
-            return self
-        unsure = replace(self.heard, outcome=Outcome.UNSURE, reason=Reason.CLOSE_CALL)
-        return replace(self, heard=unsure)
+        return replace(self, heard=doubted(self.heard))
 
     @property
     def on_stream(self) -> Heard:
