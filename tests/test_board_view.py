@@ -154,7 +154,7 @@ def test_who_speaks_next_in_a_count(*, told_apart: bool) -> None:
     after = board_of(played.events).next
     assert (after.who, after.what) == (
         "Nobody",
-        "No count is open. Next on the plan: closing count",
+        "Next on the plan: closing count",
     )
 
 
@@ -533,7 +533,7 @@ def test_after_a_count_and_a_waiver() -> None:
     """Between counts the next one of the plan is told; a waived one is no longer due."""
     shown = board_of(BASE)
     assert shown.count == "after the initial count"
-    assert shown.next.what == "No count is open. Next on the plan: uterine count"
+    assert shown.next.what == "Next on the plan: uterine count"
     waived = CountWaived(**WAIVED | {"count": "uterus", "title": "uterine count"})
     assert board_of([*BASE, waived]).next.what.endswith("Next on the plan: closing count")
     none_left = [CountWaived(**WAIVED | {"count": one}) for one in ("uterus", "closing", "final")]

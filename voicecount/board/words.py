@@ -19,7 +19,7 @@ GO_ON = "Go on, or wait until it is stored"
 BOTH = "Both of you"
 STEP = "Do what was said, then tell it"
 CALL_ADDED = "Call what is added, from one"
-FINISH = "Every line is called. Say: the count is finished"
+FINISH = "Say: the count is finished"
 LAST_LINE = "Last line"
 NO_NOISE = "noise not measured"
 
@@ -143,7 +143,7 @@ def then(line: str) -> str:
 
 def planned(title: str) -> str:
     """Say which count of the plan comes next."""
-    return f"{NO_COUNT}. Next on the plan: {title}"
+    return f"Next on the plan: {title}"
 
 
 def after(title: str) -> str:

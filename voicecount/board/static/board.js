@@ -2,6 +2,7 @@
 "use strict";
 
 const CUT_SECONDS = 1.6;
+const ROOMS = ["most", "much", "more", "least"];
 const board = document.getElementById("board");
 const cut = document.getElementById("cut");
 const told = document.getElementById("told");
@@ -22,7 +23,8 @@ function showAge() {
   if (place.textContent !== words) place.textContent = words;
 }
 
-// Leaves out rows that have no room on this screen, the least pressing first, and tells how many.
+// Gives what is to be said and called the largest letters that leave every row its place. Where the
+// least are too large, it leaves out rows, the least pressing first, and tells how many.
 function fit() {
   const root = document.documentElement;
   const rows = [...board.querySelectorAll("tr[data-rank]")].sort((a, b) => b.dataset.rank - a.dataset.rank);
@@ -46,8 +48,11 @@ function fit() {
     note.textContent = sum ? `${sum} more lines: ${parts.join(", ")}` : "";
     return root.scrollHeight <= root.clientHeight;
   };
+  for (const room of ROOMS) {
+    board.dataset.room = room;
+    if (leaveOut(0)) return;
+  }
   let [least, most] = [0, Math.max(0, rows.length - 1)];
-  if (leaveOut(0)) return;
   while (least < most) {
     const middle = Math.floor((least + most) / 2);
     if (leaveOut(middle)) most = middle;
