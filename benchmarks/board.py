@@ -5,9 +5,9 @@
 
 A journal grows while an assistant that is none tells words as they are said. Measured are the
 seconds from the end of a record's sync to its arrival at every viewer; the server's time and
-memory; how soon a page in Chromium says that the assistant is gone, and that it is cut off; and
-what the page's memory grows by over a case of so many hours, whose changes are sent fast. Wants
-Linux, and Chromium for the page.
+memory; how soon a page in Chromium says that the assistant is gone, that it hangs, and that it is
+cut off; and what the page's memory grows by over a case of so many hours, whose changes are sent
+fast. Wants Linux, and Chromium for the page.
 """
 
 import argparse
@@ -172,9 +172,9 @@ def lateness(records: Sequence[bytes], folder: Path, viewers: int, every: float)
 
 
 def signs(browser: Any, records: Sequence[bytes], folder: Path, times: int) -> dict[str, Any]:
-    """Measure how soon a page says that the assistant is gone, and that it is cut off."""
+    """Measure how soon a page says that the assistant is gone, hangs, and that it is cut off."""
     dice = random.Random(1)
-    gone, cut = [], []
+    gone, hangs, cut = [], [], []
     with Room(folder, records[:2]) as room, Page(browser, room.server.address) as page:
         for _ in range(times):
             page.until(LISTENS)
@@ -185,11 +185,21 @@ def signs(browser: Any, records: Sequence[bytes], folder: Path, times: int) -> d
             room.assistant.beat()
             page.until(LISTENS)
             time.sleep(dice.random())
+            since = room.assistant.hang()
+            hangs.append(page.since("slow") - since)
+            room.assistant.die()
+            room.assistant.beat()
+            page.until(LISTENS)
+            time.sleep(dice.random())
             killed = time.time()
             room.server.kill()
             cut.append(page.since("cut") - killed)
             room.server.start()
-    return {"gone": asdict(spread(gone)), "cut": asdict(spread(cut))}
+    return {
+        "gone": asdict(spread(gone)),
+        "hangs": asdict(spread(hangs)),
+        "cut": asdict(spread(cut)),
+    }
 
 
 def memory(page: Page) -> dict[str, float]:
@@ -262,6 +272,7 @@ def tell(found: dict[str, Any]) -> None:
     )
     if "signs" in found:
         _tell_seconds("last beat to 'gone' shown", found["signs"]["gone"])
+        _tell_seconds("hangs to 'not answered'", found["signs"]["hangs"])
         _tell_seconds("server killed to 'cut off'", found["signs"]["cut"])
     if "held" in found:
         held_ = found["held"]

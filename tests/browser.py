@@ -19,6 +19,7 @@ from types import TracebackType
 from typing import Any, Self
 from urllib.parse import urlsplit
 
+from voicecount.board.now import BEAT_SECONDS
 from voicecount.commands.journals import CODEC
 from voicecount.count.events import Event
 from voicecount.keep.journal import Journal
@@ -139,10 +140,9 @@ class Server:
 class Assistant:
     """Beats beside a journal, and writes the records of another one into it."""
 
-    def __init__(self, journal: Path, beat_seconds: float = 0.2) -> None:
+    def __init__(self, journal: Path) -> None:
         self._journal = journal
         self._file = NowFile(journal)
-        self._every = beat_seconds
         self._lock = threading.Lock()
         self._stop = threading.Event()
         self._thread: threading.Thread | None = None
@@ -179,8 +179,9 @@ class Assistant:
             self._write()
 
     def beat(self) -> None:
-        """Beat from now on."""
+        """Beat from now on, and go on with the work."""
         self._stop.clear()
+        self._still_at = None
         self.tell()
         self._thread = threading.Thread(target=self._run, daemon=True)
         self._thread.start()
@@ -199,7 +200,7 @@ class Assistant:
             return self._still_at
 
     def _run(self) -> None:
-        while not self._stop.wait(self._every):
+        while not self._stop.wait(BEAT_SECONDS):
             self.tell()
 
     def _write(self) -> None:
