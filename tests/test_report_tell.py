@@ -45,7 +45,7 @@ from voicecount.count.sound_events import CheckedChannel, FoundProblem
 from voicecount.keep.reading import load_whole_part
 from voicecount.keep.record import Record
 from voicecount.report.tell import TELLING, tell, tell_own
-from voicecount.report.tell_lines import REFUSALS, WHY_AGAIN
+from voicecount.report.tell_lines import REFUSALS
 from voicecount.sheet.plan import CountKind
 from voicecount.sound.findings import Finding, Noise
 from voicecount.words.meaning import Form
@@ -82,7 +82,7 @@ def test_every_kind_of_event_has_its_line() -> None:
 
     assert set(TELLING) == set(typing.get_args(union))
     assert set(REFUSALS) == set(Refusal)
-    assert set(WHY_AGAIN) == set(Why)
+    assert set(words.WHY_AGAIN) == set(Why)
 
 
 @pytest.mark.parametrize("path", sorted(GOLDEN.glob("*.vcj")), ids=lambda path: path.stem)

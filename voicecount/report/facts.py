@@ -7,7 +7,7 @@ in docs is made from these classes.
 
 from pydantic import BaseModel, ConfigDict, Field
 
-SCHEMA = "voicecount.report/1"
+SCHEMA = "voicecount.report/2"
 
 
 class Fact(BaseModel):
@@ -81,6 +81,21 @@ class ItemFacts(Fact):
     passed_off: int
 
 
+class DroppedFacts(Fact):
+    """Why a line is counted again, or stands no longer: the first thing that came of it."""
+
+    when: Moment
+    how: str
+    """``disputed`` by the other person, ``recount`` called, ``taken_back`` by both, ``replaced`` by
+    a line that went on from it, ``set_aside`` with a package that did not hold its number."""
+    by: str | None = None
+    agreed: str | None = None
+    number: int | None = None
+    """What the other person said in its place; None after a plain no."""
+    why: str | None = None
+    """Why it is counted again."""
+
+
 class LineFacts(Fact):
     """One stored line of a count, whether it stands or not."""
 
@@ -105,6 +120,7 @@ class LineFacts(Fact):
     answered: Moment | None = None
     """When it was confirmed."""
     answered_by: str | None = None
+    dropped: DroppedFacts | None = None
 
 
 class SumFacts(Fact):
@@ -148,6 +164,8 @@ class CountFacts(Fact):
     unconfirmed: tuple[str, ...]
     differing: tuple[str, ...]
     left: tuple[str, ...]
+    not_in_it: tuple[str, ...] = ()
+    """Items of the sheet that are not in it: the plan leaves them out, or nobody asked for them."""
     refused: int
     """Calls that were not stored."""
     disputed: int
@@ -193,6 +211,7 @@ class StepFacts(Fact):
     found: int = 0
     reason: str | None = None
     reader: str | None = None
+    by: str | None = None
 
 
 class DiscrepancyFacts(Fact):
@@ -225,15 +244,50 @@ class DiscrepancyFacts(Fact):
 
 
 class InsideFacts(Fact):
-    """Items left in the patient on purpose, or tucked in and never told to be out."""
+    """Items left in the patient on purpose, or tucked in and never told to be out.
+
+    One for each time that some were told, with its own plan; one for a site where some of several
+    came out again, since nobody said which.
+    """
 
     item: str
     site: str
     n: int
     on_purpose: bool
     removal: str | None
-    """What was said of when it is to come out."""
+    """What was said of when it is to come out; several plans joined by ``; ``."""
     when: Moment
+    """When it was told; the last time where they were told in several."""
+    by: str | None = None
+    agreed: str | None = None
+    """Who told it and who agreed; None where that is not known, or not the same each time."""
+    of: int | None = None
+    """How many were told in all, where some of them came out again; else None."""
+
+
+class TenureFacts(Fact):
+    """Somebody's time in one of the two roles, as far as people told it."""
+
+    role: str
+    person: str | None
+    """Id in ``team``; None where no name was given."""
+    began: Moment
+    ended: Moment | None
+    """None until the record ends."""
+    stands_in: bool = False
+    """Whether it was for somebody's break."""
+
+
+class PlannedFacts(Fact):
+    """One count of the sheet's plan."""
+
+    id: str
+    title: str
+    kind: str
+    leaves_out: tuple[str, ...]
+    """Groups that are not counted in it."""
+    unless_open: bool
+    """Whether they are counted after all when the operation has turned open."""
 
 
 class SoundFacts(Fact):
@@ -297,6 +351,10 @@ class CaseFacts(Fact):
     team: tuple[tuple[str, str], ...]
     """Id and name of those whom the sheet names."""
     items: tuple[ItemFacts, ...]
+    plan: tuple[PlannedFacts, ...] = ()
+    """Empty in records of the first version, which hold none."""
+    tenures: tuple[TenureFacts, ...] = ()
+    """In the order in which they began."""
     counts: tuple[CountFacts, ...]
     due: tuple[str, ...]
     """Titles of planned counts that were not held."""

@@ -19,12 +19,14 @@ from voicecount.report.facts import (
     HeardFacts,
     ItemFacts,
     Moment,
+    PlannedFacts,
     Session,
 )
 from voicecount.report.gather_case import Story
 from voicecount.report.gather_counts import Counts
+from voicecount.report.gather_people import tenures
 from voicecount.report.tell import tell, tell_own
-from voicecount.sheet.plan import CountKind
+from voicecount.sheet.plan import CountKind, PlannedCount
 from voicecount.show.tally import CAUTION
 from voicecount.show.verify_out import LIMIT, notes
 
@@ -94,6 +96,8 @@ def gather(
         ),
         team=tuple((person.id, person.name) for person in opened.team),
         items=tuple(_item(ledger, item) for item in ledger.items),
+        plan=tuple(_planned(one) for one in opened.plan),
+        tenures=tenures(events[0].when, story.happenings),
         counts=counts.facts(ledger),
         due=tuple(count.say for count in due(ledger)),
         happenings=tuple(story.happenings),
@@ -126,6 +130,16 @@ def _chain(reading: Reading[Event], copies: Collection[str] | None) -> Chain:
         digits=witness.digits(reading.head),
         spoken=witness.spoken(reading.head),
         notes=tuple(notes(reading, copies)),
+    )
+
+
+def _planned(one: PlannedCount) -> PlannedFacts:
+    return PlannedFacts(
+        id=one.id,
+        title=one.say,
+        kind=one.kind.value,
+        leaves_out=tuple(group.value for group in one.leaves_out),
+        unless_open=one.unless_open,
     )
 
 

@@ -1,5 +1,6 @@
 """What happened besides lines: incidents, people, differences, what is in the patient, sound."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from voicecount.count.account import Account
@@ -53,7 +54,7 @@ class Story:
         self.happenings: list[HappeningFacts] = []
         self.sound: list[SoundFacts] = []
         self._differences: dict[int, _Difference] = {}
-        self._told: dict[tuple[str, str, bool], list[tuple[Moment, str | None]]] = {}
+        self._told: dict[tuple[str, str, bool], list[tuple[Moment, IncidentTold]]] = {}
         """By item, site, and whether on purpose: what is in the patient, and who said when."""
 
     def take(self, when: Moment, event: Event, before: Ledger, after: Ledger, text: str) -> None:
@@ -95,10 +96,11 @@ class Story:
     def in_patient(self, ledger: Ledger) -> tuple[InsideFacts, ...]:
         """Give what is in the patient, in the sheet's order, what is to come out first."""
         return tuple(
-            _inside(item, site, n, purpose, self._told[item, site, purpose])
+            one
             for item in ledger.items
             for purpose, sites in _sites(ledger.account(item))
             for site, n in sites
+            for one in _inside(item, site, n, purpose, self._told[item, site, purpose])
         )
 
     def _take_inside(self, when: Moment, event: IncidentTold, after: Ledger) -> None:
@@ -106,7 +108,7 @@ class Story:
         if event.incident in {Incident.TUCKED, Incident.PACKED}:
             purpose = event.incident is Incident.PACKED
             key = (event.item, event.site or NOT_SAID, purpose)
-            self._told.setdefault(key, []).append((when, event.reason))
+            self._told.setdefault(key, []).append((when, event))
         there = {
             (event.item, site, purpose)
             for purpose, sites in _sites(after.account(event.item))
@@ -122,16 +124,35 @@ def _sites(account: Account) -> tuple[tuple[bool, tuple[tuple[str, int], ...]], 
 
 
 def _inside(
-    item: str, site: str, n: int, purpose: bool, told: list[tuple[Moment, str | None]]
-) -> InsideFacts:
-    said = dict.fromkeys(reason for _, reason in told if reason)
-    return InsideFacts(
+    item: str, site: str, n: int, purpose: bool, told: list[tuple[Moment, IncidentTold]]
+) -> Iterator[InsideFacts]:
+    """Give what was told one by one; as one where some came out again, since nobody said which."""
+    all_told = sum(event.n for _, event in told)
+    if all_told == n:
+        for when, event in told:
+            yield InsideFacts(
+                item=item,
+                site=site,
+                n=event.n,
+                on_purpose=purpose,
+                removal=event.reason,
+                when=when,
+                by=event.by,
+                agreed=event.agreed,
+            )
+        return
+    people = {(event.by, event.agreed) for _, event in told}
+    by, agreed = people.pop() if len(people) == 1 else (None, None)
+    yield InsideFacts(
         item=item,
         site=site,
         n=n,
         on_purpose=purpose,
-        removal="; ".join(said) or None,
+        removal="; ".join(dict.fromkeys(event.reason for _, event in told if event.reason)) or None,
         when=told[-1][0],
+        by=by,
+        agreed=agreed,
+        of=all_told,
     )
 
 
@@ -194,6 +215,7 @@ def _step(when: Moment, event: StepTold) -> StepFacts:
         found=event.found,
         reason=event.reason,
         reader=event.reader,
+        by=event.by,
     )
 
 

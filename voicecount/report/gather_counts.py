@@ -14,6 +14,9 @@ from voicecount.count.events import (
     LineDisputed,
     LineRefused,
     LineStored,
+    LineTakenBack,
+    PackageSetAside,
+    RecountCalled,
     Refusal,
     StoodBy,
 )
@@ -22,7 +25,7 @@ from voicecount.count.plan import left_out
 from voicecount.count.standing import Count, Ledger
 from voicecount.count.sums import differing_items, line_sum
 from voicecount.count.tally import Key, State
-from voicecount.report.facts import CountFacts, LineFacts, Moment, SumFacts
+from voicecount.report.facts import CountFacts, DroppedFacts, LineFacts, Moment, SumFacts
 from voicecount.sheet.plan import CountKind
 
 
@@ -40,6 +43,7 @@ class _Held:
     """Whether it was ended by a waiver."""
     lines: list[tuple[Moment, LineStored]] = field(default_factory=list)
     answers: dict[int, tuple[Moment, LineConfirmed]] = field(default_factory=dict)
+    dropped: dict[int, DroppedFacts] = field(default_factory=dict)
     refused: int = 0
     disputed: int = 0
     recounted: int = 0
@@ -93,6 +97,7 @@ def _take_line(held: _Held, when: Moment, event: Event, after: Ledger) -> None:
         case LineStored():
             held.lines.append((when, event))
             held.recounted += event.entry is Entry.RECOUNT
+            _drop(held, event.replaces, DroppedFacts(when=when, how="replaced", by=event.by))
         case LineConfirmed():
             for line in after.tally(event.item, event.place).lines:
                 held.answers[line.number] = (when, event)
@@ -103,8 +108,25 @@ def _take_line(held: _Held, when: Moment, event: Event, after: Ledger) -> None:
                 held.cut_at = event.at
         case LineDisputed():
             held.disputed += 1
+            lines = tuple(line.number for line in after.tally(event.item, event.place).lines)
+            said = DroppedFacts(when=when, how="disputed", by=event.by, number=event.number)
+            _drop(held, lines, said)
+        case RecountCalled():
+            again = DroppedFacts(when=when, how="recount", by=event.by, why=event.why.value)
+            _drop(held, event.lines, again)
+        case PackageSetAside():
+            _drop(held, event.replaces, DroppedFacts(when=when, how="set_aside", by=event.by))
+        case LineTakenBack():
+            taken = DroppedFacts(when=when, how="taken_back", by=event.by, agreed=event.agreed)
+            _drop(held, event.lines, taken)
         case _:
             pass
+
+
+def _drop(held: _Held, lines: tuple[int, ...], dropped: DroppedFacts) -> None:
+    """Keep why lines are to stand no longer: the first reason is what people have to look up."""
+    for line in lines:
+        held.dropped.setdefault(line, dropped)
 
 
 def _facts(held: _Held, last: Ledger) -> CountFacts:
@@ -132,6 +154,7 @@ def _facts(held: _Held, last: Ledger) -> CountFacts:
         unconfirmed=unconfirmed,
         differing=differ,
         left=left,
+        not_in_it=_not_in_it(count, end),
         refused=held.refused,
         disputed=held.disputed,
         recounted=held.recounted,
@@ -158,7 +181,15 @@ def _line(held: _Held, when: Moment, event: LineStored, end: Ledger) -> LineFact
         by=event.by,
         answered=answered,
         answered_by=answer.by if answer is not None else None,
+        dropped=held.dropped.get(event.line),
     )
+
+
+def _not_in_it(count: Count, end: Ledger) -> tuple[str, ...]:
+    """Give the sheet's items that a count has no line for; an addition is of whatever is added."""
+    if count.kind is CountKind.ADDITION:
+        return ()
+    return tuple(item for item in end.items if item not in count.items)
 
 
 def _counted_items(count: Count, end: Ledger) -> tuple[str, ...]:

@@ -1,15 +1,44 @@
 """The case at a glance: what it came to, counted and never judged."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from voicecount.report import words
 from voicecount.report.blocks import Block, Column, Facts, Heading, Notice, Table
-from voicecount.report.facts import CaseFacts, DiscrepancyFacts, ItemFacts
+from voicecount.report.facts import (
+    CaseFacts,
+    CountFacts,
+    DiscrepancyFacts,
+    HappeningFacts,
+    ItemFacts,
+)
+
+_CLOCKS_AGREE = 5.0
+"""Seconds by which the case's clock and the time of day may part unsaid."""
 
 
 def names(facts: CaseFacts) -> dict[str, str]:
     """Give the name of each item by its id."""
     return {item.id: item.name for item in facts.items}
+
+
+def came_to(one: CountFacts, name: dict[str, str]) -> str:
+    """Tell what a count came to, and how much of the sheet is in it."""
+    text = words.result(one.result, finished=one.finished is not None)
+    if one.kind == "initial" and one.differing:
+        text = f"{words.DIFFERS} {text} Unlike the sheet: {listed_items(one.differing, name)}."
+    if one.not_in_it:
+        text += f" Not in it: {listed_items(one.not_in_it, name)}."
+    return text
+
+
+def listed_items(items: Iterable[str], name: dict[str, str]) -> str:
+    """Name items."""
+    return words.listed(name.get(item, item) for item in items)
+
+
+def waived(facts: CaseFacts) -> tuple[HappeningFacts, ...]:
+    """Give the counts of the plan that were waived."""
+    return tuple(one for one in facts.happenings if one.what == "count_waived")
 
 
 def at_a_glance(facts: CaseFacts) -> Iterator[Block]:
@@ -42,6 +71,17 @@ def _notices(facts: CaseFacts) -> Iterator[Block]:
                 title=f"{words.DIFFERS} {title}",
                 text="; ".join(_difference(facts, one) for one in found) + ".",
             )
+    not_done = waived(facts)
+    if not_done:
+        yield Notice(
+            title=f"{words.DIFFERS} {words.counted(len(not_done), 'planned count')} waived",
+            text="; ".join(map(_waived, not_done)) + ".",
+        )
+    if facts.due and facts.closed is not None:
+        yield Notice(
+            title=f"{words.DIFFERS} {words.counted(len(facts.due), 'planned count')} not held",
+            text=f"{words.listed(facts.due)}. Nobody gave a reason.",
+        )
     if facts.closed is None:
         yield Notice(
             title="The record was not ended",
@@ -55,17 +95,29 @@ def _difference(facts: CaseFacts, one: DiscrepancyFacts) -> str:
     return f"{name}, {words.short_or_over(one.off_now)}, {_in_count(facts, one.count)}"
 
 
+def _waived(one: HappeningFacts) -> str:
+    people = words.two(one.by, one.agreed)
+    told = "" if people == words.NONE else f" (told by, agreed by: {people})"
+    return f"{one.title or words.NONE}, {words.said(one.reason)}{told}"
+
+
 def _in_count(facts: CaseFacts, number: int) -> str:
     title = next((count.title for count in facts.counts if count.number == number), None)
     return "outside of a count" if title is None else f"count {number}, {title}"
 
 
 def _sums(facts: CaseFacts) -> Iterator[tuple[str, str]]:
-    yield "Lasted", f"{words.clock(facts.ended.at - facts.began.at)} on the case's clock"
+    yield "Lasted", _lasted(facts)
     ended = "not ended by both" if facts.closed is None else words.zoned(facts.closed)
     yield "Ended by both", ended
     yield "Counts opened", str(len(facts.counts))
-    yield "Planned, not held", words.listed(facts.due) if facts.due else "none"
+    not_done = waived(facts)
+    yield (
+        "Planned, waived",
+        words.listed(one.title or words.NONE for one in not_done) if not_done else "none",
+    )
+    yield "Planned, not held", _not_held(facts)
+    yield "Unlike the sheet", unlike_the_sheet(facts) or "none"
     found = facts.discrepancies
     still = sum(one.settled is None for one in found)
     open_ = f"{len(found)}, {still or 'none'} of them open"
@@ -74,6 +126,35 @@ def _sums(facts: CaseFacts) -> Iterator[tuple[str, str]]:
     if facts.heard is not None:
         asked = words.asked_again(facts.heard)
         yield "Asked again", f"{asked}, up to {words.HEARD_UP_TO}"
+
+
+def _lasted(facts: CaseFacts) -> str:
+    """Tell how long it took, by the time of day too where that says something else."""
+    lasted = facts.ended.at - facts.began.at
+    told = f"{words.clock(lasted)} on the case's clock"
+    passed = (words.wall(facts.ended.wall) - words.wall(facts.began.wall)).total_seconds()
+    if abs(passed - lasted) < _CLOCKS_AGREE:
+        return told
+    if passed < 0:
+        return f"{told}; the machine's clock was set back meanwhile"
+    return f"{told}, {words.clock(passed)} by the time of day"
+
+
+def _not_held(facts: CaseFacts) -> str:
+    if facts.due:
+        return words.listed(facts.due)
+    return "none" if facts.plan else "the record holds no plan"
+
+
+def unlike_the_sheet(facts: CaseFacts) -> str:
+    """Name lines whose initial number is not the sheet's; no later count is compared with that."""
+    found = [item for item in facts.items if _is_unlike_the_sheet(item)]
+    told = (f"{one.name} (initial {one.initial}, sheet {one.sheet})" for one in found)
+    return f"{words.DIFFERS} {words.listed(told)}" if found else ""
+
+
+def _is_unlike_the_sheet(item: ItemFacts) -> bool:
+    return None not in (item.sheet, item.initial) and item.sheet != item.initial
 
 
 def _inside(facts: CaseFacts) -> str:
@@ -86,6 +167,7 @@ def _inside(facts: CaseFacts) -> str:
 
 
 def _counts(facts: CaseFacts) -> Table:
+    name = names(facts)
     return Table(
         title="Counts",
         columns=(
@@ -103,11 +185,15 @@ def _counts(facts: CaseFacts) -> Table:
                 words.KINDS.get(one.kind, words.plain(one.kind)),
                 words.both_times(one.opened),
                 words.both_times(one.finished),
-                words.result(one.result, finished=one.finished is not None),
+                came_to(one, name),
             )
             for one in facts.counts
         ),
-        marked=tuple(row for row, one in enumerate(facts.counts) if one.result in words.DIFFERING),
+        marked=tuple(
+            row
+            for row, one in enumerate(facts.counts)
+            if one.result in words.DIFFERING or one.differing
+        ),
     )
 
 
@@ -165,6 +251,7 @@ def _ledger(facts: CaseFacts) -> Table:
             Column("In patient", 1, number=True),
         ),
         rows=tuple(_line(item) for item in facts.items),
+        marked=tuple(row for row, item in enumerate(facts.items) if _is_unlike_the_sheet(item)),
         note=(
             "Expected = initial + added + changed + explained \N{MINUS SIGN} handed over, for each "
             "line by itself. Initial = what both people gave in the initial count, with what was "
@@ -178,7 +265,9 @@ def _line(item: ItemFacts) -> tuple[str, ...]:
     return (
         f"{item.name}{pieces}",
         words.number(item.sheet),
-        words.number(item.initial),
+        f"{words.DIFFERS} {item.initial}"
+        if _is_unlike_the_sheet(item)
+        else words.number(item.initial),
         words.signed(item.added),
         words.signed(item.changed),
         words.signed(item.explained),

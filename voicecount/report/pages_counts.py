@@ -5,7 +5,8 @@ from collections.abc import Iterator
 from voicecount.report import words
 from voicecount.report.blocks import Block, Column, Facts, Heading, Table, Text
 from voicecount.report.facts import CaseFacts, CountFacts, LineFacts, Moment, SumFacts
-from voicecount.report.pages_case import names
+from voicecount.report.pages_case import came_to, names
+from voicecount.report.pages_people import held_by
 
 _WIDE = 5
 """Places from which on they share one column: more columns would not fit on paper."""
@@ -27,12 +28,12 @@ def counts(facts: CaseFacts) -> Iterator[Block]:
     )
     name = names(facts)
     for one in facts.counts:
-        yield from _count(one, name)
+        yield Heading(f"Count {one.number}: {one.title}", level=2)
+        yield Facts((*_about(one, name), *held_by(facts, one)))
+        yield from _numbers(one, name)
 
 
-def _count(one: CountFacts, name: dict[str, str]) -> Iterator[Block]:
-    yield Heading(f"Count {one.number}: {one.title}", level=2)
-    yield Facts(tuple(_about(one, name)))
+def _numbers(one: CountFacts, name: dict[str, str]) -> Iterator[Block]:
     if one.sums:
         yield _sums(one, name)
     if not one.lines:
@@ -42,7 +43,7 @@ def _count(one: CountFacts, name: dict[str, str]) -> Iterator[Block]:
 
 
 def _about(one: CountFacts, name: dict[str, str]) -> Iterator[tuple[str, str]]:
-    yield "What it came to", words.result(one.result, finished=one.finished is not None)
+    yield "What it came to", came_to(one, name)
     yield "Kind", words.KINDS.get(one.kind, words.plain(one.kind))
     end = "not finished" if one.finished is None else f"to {words.zoned(one.finished)}"
     yield "Held", f"{words.zoned(one.opened)} {end}"
@@ -154,7 +155,7 @@ def _lines(one: CountFacts, name: dict[str, str]) -> Table:
                 str(line.counted),
                 _how(line),
                 _said(line.stored, line.by),
-                _said(line.answered, line.answered_by),
+                _answered(line),
                 _state(line),
             )
             for line in one.lines
@@ -181,8 +182,18 @@ def _said(when: Moment | None, role: str | None) -> str:
     return words.clock(when.at) if role is None else f"{words.clock(when.at)} {words.plain(role)}"
 
 
+def _answered(line: LineFacts) -> str:
+    """Tell what the other person said to it: its number, or another one."""
+    dropped = line.dropped
+    if dropped is None or dropped.how != "disputed":
+        return _said(line.answered, line.answered_by)
+    number = "no" if dropped.number is None else str(dropped.number)
+    return f"{_said(dropped.when, dropped.by)}: {words.DIFFERS} {number}"
+
+
 def _state(line: LineFacts) -> str:
-    """Tell how a line stood when its count ended."""
-    if not line.stands:
-        return "stands no longer"
-    return "confirmed" if line.confirmed else "not confirmed"
+    """Tell how a line stood when its count ended, and why where it does not stand."""
+    how = "" if line.dropped is None else words.DROPPED[line.dropped.how]
+    if line.stands:
+        return "confirmed" if line.confirmed else how or "not confirmed"
+    return f"stands no longer: {how}" if how else "stands no longer"

@@ -4,9 +4,13 @@ from collections.abc import Iterator
 
 from voicecount.report import words
 from voicecount.report.blocks import Block, Column, Facts, Heading, Table, Text
-from voicecount.report.facts import CaseFacts, HappeningFacts
-from voicecount.report.pages_case import names
+from voicecount.report.facts import CaseFacts, CountFacts, HappeningFacts, TenureFacts
+from voicecount.report.pages_case import names, waived
 
+_SOME_CAME_OUT = (
+    "2 of 3: three were told and some came out again; nobody said which, so the plans are those of "
+    "all of them."
+)
 _ONE_CHANNEL = "Both shared one channel: who spoke is known from the turn, not from the voice."
 _TWO_CHANNELS = "Each had a channel of their own: who spoke is known from the channel."
 
@@ -24,10 +28,11 @@ def people(facts: CaseFacts) -> Iterator[Block]:
         )
     )
     changes = [one for one in facts.happenings if one.what == "people_changed"]
+    name = dict(facts.team)
+    yield _tenures(facts, name)
     if not changes:
         yield Text("No change of people was told.")
         return
-    name = dict(facts.team)
     yield Table(
         title="Changes of people",
         columns=(
@@ -45,18 +50,72 @@ def people(facts: CaseFacts) -> Iterator[Block]:
                 _person(name, one.outgoing),
                 _person(name, one.incoming),
                 _how_long(one),
-                two(one),
+                words.two(one.by, one.agreed),
             )
             for one in changes
         ),
     )
 
 
-def two(one: HappeningFacts) -> str:
-    """Name who told it and who agreed; neither is known where one microphone hears both."""
-    if one.by is None and one.agreed is None:
-        return words.NONE
-    return f"{words.plain(one.by)}, {words.plain(one.agreed)}"
+def _tenures(facts: CaseFacts, name: dict[str, str]) -> Table:
+    return Table(
+        title="Who was scrub and circulator",
+        columns=(
+            Column("Role", 1.2),
+            Column("Person", 3),
+            Column("From (UTC)", 2),
+            Column("To (UTC)", 2),
+        ),
+        rows=tuple(
+            (
+                words.plain(one.role),
+                _holder(one, name),
+                words.both_times(one.began),
+                "the record's end" if one.ended is None else words.both_times(one.ended),
+            )
+            for one in facts.tenures
+        ),
+        note=(
+            "As people told it. Who it was before the first change is known only where that "
+            "change was told with a name."
+        ),
+    )
+
+
+def _holder(one: TenureFacts, name: dict[str, str]) -> str:
+    person = _person(name, one.person)
+    return f"{person}, for a break" if one.stands_in else person
+
+
+def held_by(facts: CaseFacts, count: CountFacts) -> Iterator[tuple[str, str]]:
+    """Name, where anybody is named, who was scrub and circulator from a count's first to last."""
+    name = dict(facts.team)
+    last = max(
+        (
+            moment.record
+            for line in count.lines
+            for moment in (line.stored, line.answered)
+            if moment is not None
+        ),
+        default=count.opened.record,
+    )
+    end = max(last, count.finished.record if count.finished is not None else last)
+    for role in dict.fromkeys(one.role for one in facts.tenures):
+        there = [
+            one
+            for one in facts.tenures
+            if one.role == role
+            and one.began.record <= end
+            and (one.ended is None or one.ended.record > count.opened.record)
+        ]
+        if any(one.person is not None for one in there):
+            told = (
+                _holder(one, name)
+                if one is there[0]
+                else f"from {words.clock(one.began.at)} {_holder(one, name)}"
+                for one in there
+            )
+            yield role.capitalize(), words.listed(told)
 
 
 def _person(name: dict[str, str], who: str | None) -> str:
@@ -79,32 +138,35 @@ def in_the_patient(facts: CaseFacts) -> Iterator[Block]:
     yield Table(
         title="Items in the patient when the record ends",
         columns=(
-            Column("Item", 2.2),
-            Column("How many", 1, number=True),
-            Column("Where", 2.2),
-            Column("How", 2.4),
-            Column("When it is to come out", 2.6),
+            Column("Item", 2.1),
+            Column("How many", 1.1, number=True),
+            Column("Where", 1.8),
+            Column("How", 2.1),
+            Column("When it is to come out", 2.4),
             Column("Told (UTC)", 1.6),
+            Column("Told by, agreed by", 1.7),
         ),
         rows=tuple(
             (
                 name.get(one.item, one.item),
-                str(one.n),
+                str(one.n) if one.of is None else f"{one.n} of {one.of}",
                 words.said(one.site),
                 "left on purpose"
                 if one.on_purpose
                 else f"{words.DIFFERS} tucked in, never told to be out",
                 _removal(one.removal),
                 words.both_times(one.when),
+                words.two(one.by, one.agreed),
             )
             for one in facts.in_patient
         ),
         marked=tuple(row for row, one in enumerate(facts.in_patient) if not one.on_purpose),
+        note=_SOME_CAME_OUT if any(one.of is not None for one in facts.in_patient) else "",
     )
 
 
 def _removal(plan: str | None) -> str:
-    """Tell what was said of when it comes out; several plans for one site stay apart."""
+    """Tell what was said of when it comes out; several plans of one row stay apart."""
     if plan is None:
         return "nothing was said"
     return "; ".join(words.said(one) for one in plan.split("; "))
@@ -113,11 +175,12 @@ def _removal(plan: str | None) -> str:
 def not_held(facts: CaseFacts) -> Iterator[Block]:
     """Give what was waived and why, and planned counts that were not held."""
     yield Heading("Counts not held")
-    waived = [one for one in facts.happenings if one.what == "count_waived"]
-    if not waived and not facts.due:
+    not_done = waived(facts)
+    if not facts.plan:
+        yield Text("The record holds no plan, so it cannot tell which counts were not held.")
+    elif not not_done and not facts.due:
         yield Text("No planned count was waived, and none is left of the plan.")
-        return
-    if waived:
+    if not_done:
         yield Table(
             title="Waived, with a reason",
             columns=(
@@ -131,9 +194,9 @@ def not_held(facts: CaseFacts) -> Iterator[Block]:
                     words.both_times(one.when),
                     one.title or words.NONE,
                     words.said(one.reason),
-                    two(one),
+                    words.two(one.by, one.agreed),
                 )
-                for one in waived
+                for one in not_done
             ),
         )
     if facts.due:

@@ -1,12 +1,17 @@
 """What was told between and inside counts: additions, incidents, and every difference by steps."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from voicecount.report import words
 from voicecount.report.blocks import Block, Column, Facts, Heading, Table, Text
-from voicecount.report.facts import CaseFacts, DiscrepancyFacts, HappeningFacts
-from voicecount.report.pages_case import names
-from voicecount.report.pages_people import two
+from voicecount.report.facts import (
+    CaseFacts,
+    CountFacts,
+    DiscrepancyFacts,
+    HappeningFacts,
+    LineFacts,
+)
+from voicecount.report.pages_case import names, unlike_the_sheet
 
 _ELSEWHERE = frozenset({"people_changed", "count_waived"})
 """Told under headings of their own."""
@@ -17,23 +22,13 @@ def incidents(facts: CaseFacts) -> Iterator[Block]:
     yield Heading("Additions and incidents")
     name = names(facts)
     added = [
-        (words.both_times(one.opened), one.number, name.get(line.item, line.item), line.counted)
+        (one, line)
         for one in facts.counts
-        if one.kind == "addition"
-        for line in one.sums
-        if line.counted
+        for line in one.lines
+        if line.stands and (one.kind == "addition" or line.entry == "addition")
     ]
     if added:
-        yield Table(
-            title="Added in counts of their own",
-            columns=(
-                Column("When (UTC)", 1.6),
-                Column("Count", 0.8, number=True),
-                Column("Added", 0.9, number=True),
-                Column("Item", 6.7),
-            ),
-            rows=tuple((when, str(count), str(n), item) for when, count, item, n in added),
-        )
+        yield _added(added, name)
     told = [one for one in facts.happenings if one.what not in _ELSEWHERE]
     if told:
         yield Table(
@@ -53,13 +48,49 @@ def incidents(facts: CaseFacts) -> Iterator[Block]:
                     words.NONE if one.item is None else name.get(one.item, one.item),
                     words.number(one.n),
                     _what(one),
-                    two(one),
+                    words.two(one.by, one.agreed),
                 )
                 for one in told
             ),
         )
     if not added and not told:
         yield Text("Nothing was added, and no incident was told.")
+
+
+def _added(added: Sequence[tuple[CountFacts, LineFacts]], name: dict[str, str]) -> Table:
+    return Table(
+        title="Called as added",
+        columns=(
+            Column("When (UTC)", 1.6),
+            Column("Count", 0.8, number=True),
+            Column("Line", 0.8, number=True),
+            Column("Item", 3),
+            Column("Added", 0.9, number=True),
+            Column("Called by", 1.4),
+            Column("Answered", 2.5),
+        ),
+        rows=tuple(
+            (
+                words.both_times(line.stored),
+                str(count.number),
+                str(line.line),
+                name.get(line.item, line.item),
+                str(line.counted),
+                words.plain(line.by),
+                _confirmed(line),
+            )
+            for count, line in added
+        ),
+        marked=tuple(row for row, (_, line) in enumerate(added) if not line.confirmed),
+    )
+
+
+def _confirmed(line: LineFacts) -> str:
+    """Tell who confirmed it; what nobody confirmed is not added to anything."""
+    if not line.confirmed or line.answered is None:
+        return f"{words.DIFFERS} not confirmed"
+    by = "" if line.answered_by is None else f" {words.plain(line.answered_by)}"
+    return f"confirmed {words.clock(line.answered.at)}{by}"
 
 
 def _what(one: HappeningFacts) -> str:
@@ -74,7 +105,12 @@ def differences(facts: CaseFacts) -> Iterator[Block]:
     """Give every difference with its steps and its end."""
     yield Heading("Differences")
     if not facts.discrepancies:
-        yield Text("No difference came up.")
+        unlike = unlike_the_sheet(facts)
+        yield Text(
+            "No difference came up."
+            if not unlike
+            else f"No difference came up. Initial numbers unlike the sheet: {unlike}."
+        )
         return
     name = names(facts)
     titles = {count.number: count.title for count in facts.counts}
@@ -133,7 +169,8 @@ def _steps(one: DiscrepancyFacts) -> Table:
             Column("When (UTC)", 1.6),
             Column("Step", 2.4),
             Column("Where", 1.4),
-            Column("What came of it", 4),
+            Column("What came of it", 3.4),
+            Column("Told by", 1.2),
         ),
         rows=tuple(
             (
@@ -141,6 +178,7 @@ def _steps(one: DiscrepancyFacts) -> Table:
                 words.STEPS.get(step.step, words.plain(step.step)),
                 words.NONE if step.where is None else words.place(step.where),
                 "; ".join(words.came_of(step)),
+                words.plain(step.by),
             )
             for step in one.steps
         ),

@@ -18,7 +18,6 @@ from voicecount.count.events import (
     Refusal,
     SoundChecked,
     UtterancesHeard,
-    Why,
 )
 from voicecount.count.sound_events import FoundProblem
 from voicecount.count.standing import Ledger
@@ -44,16 +43,6 @@ REFUSALS: Mapping[Refusal, str] = {
     Refusal.NO_PLACE: "nobody said where",
 }
 """Why a call was not stored."""
-
-WHY_AGAIN: Mapping[Why, str] = {
-    Why.ASKED: "somebody asked for it",
-    Why.INTERRUPTED: "the count was interrupted",
-    Why.NOT_GONE_ON: "what was called to go on with it was not stored",
-    Why.DIFFERS: "it differs from what is expected",
-    Why.CHANGED: "something happened to the item after it was counted",
-    Why.RELIEF: "somebody took over in the middle of the count",
-}
-"""Why stored lines are to be counted again."""
 
 _NOISE: Mapping[Noise, str] = {
     Noise.FINE: "the noise of the room is no longer loud",
@@ -97,7 +86,7 @@ def _disputed(event: LineDisputed, ledger: Ledger) -> str:
 
 
 def _recount(event: RecountCalled, ledger: Ledger) -> str:
-    why = WHY_AGAIN[event.why]
+    why = words.WHY_AGAIN[event.why]
     return (
         f"To be counted again{by_whom(event)}: {_what(event, ledger)}, {_lines(event.lines)}; "
         f"{why}."

@@ -13,7 +13,7 @@ from voicecount.count.case_events import (
     StepTold,
 )
 from voicecount.count.flags import MEANINGS as FLAGS
-from voicecount.count.line_events import Entry
+from voicecount.count.line_events import Entry, Why
 from voicecount.reasons import MEANINGS as REASONS
 from voicecount.report.facts import HeardFacts, Moment, StepFacts
 from voicecount.sheet.plan import CountKind
@@ -66,6 +66,25 @@ ENTRIES: Mapping[str, str] = {
     Entry.ADDITION: "addition",
     Entry.RECOUNT: "counted again",
 }
+
+WHY_AGAIN: Mapping[str, str] = {
+    Why.ASKED: "somebody asked for it",
+    Why.INTERRUPTED: "the count was interrupted",
+    Why.NOT_GONE_ON: "what was called to go on with it was not stored",
+    Why.DIFFERS: "it differs from what is expected",
+    Why.CHANGED: "something happened to the item after it was counted",
+    Why.RELIEF: "somebody took over in the middle of the count",
+}
+"""Why stored lines are to be counted again."""
+
+DROPPED: Mapping[str, str] = {
+    "disputed": f"{DIFFERS} disputed",
+    "recount": "to be counted again",
+    "taken_back": "taken back by both",
+    "replaced": "in the line that went on from it",
+    "set_aside": "set aside with its package",
+}
+"""Why a line stands no longer, or is to be counted again."""
 
 INCIDENTS: Mapping[str, str] = {
     Incident.DROPPED: "dropped; it stays in the count",
@@ -198,6 +217,11 @@ def asked_again(heard: HeardFacts) -> str:
     """Tell how often something was asked to be said again, and of how much that was heard."""
     asked = sum(times for _, times in heard.asked)
     return f"{asked} of {counted(heard.utterances, 'utterance')}"
+
+
+def two(by: str | None, agreed: str | None) -> str:
+    """Name who told it and who agreed; neither is known where one microphone hears both."""
+    return NONE if by is None and agreed is None else f"{plain(by)}, {plain(agreed)}"
 
 
 def number(value: int | None) -> str:
