@@ -44,6 +44,7 @@ from voicecount.count.roles import Role
 from voicecount.count.sound_events import CheckedChannel, FoundProblem
 from voicecount.keep.reading import load_whole_part
 from voicecount.keep.record import Record
+from voicecount.report import words
 from voicecount.report.tell import TELLING, tell, tell_own
 from voicecount.report.tell_lines import REFUSALS
 from voicecount.sheet.plan import CountKind

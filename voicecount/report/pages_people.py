@@ -29,7 +29,8 @@ def people(facts: CaseFacts) -> Iterator[Block]:
     )
     changes = [one for one in facts.happenings if one.what == "people_changed"]
     name = dict(facts.team)
-    yield _tenures(facts, name)
+    if facts.tenures:
+        yield _tenures(facts, name)
     if not changes:
         yield Text("No change of people was told.")
         return
