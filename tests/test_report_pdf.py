@@ -320,7 +320,7 @@ def test_every_block() -> None:
             Table("Long", columns, rows, marked=(1,)),
             Table("Longer than a page", columns, (long,)),
             PageBreak(),
-            Signatures("Sign", ("Scrub", "")),
+            Signatures("Sign", (("Scrub", "Robin"), ("", ""))),
             Facts((("last", "fact"),)),
         )
     )

@@ -1,11 +1,12 @@
 """Every count: what it came to, each line by place, each sum, and what it is marked with."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from voicecount.report import words
 from voicecount.report.blocks import Block, Column, Facts, Heading, Table, Text
 from voicecount.report.facts import CaseFacts, CountFacts, LineFacts, Moment, SumFacts
-from voicecount.report.pages_case import came_to, names
+from voicecount.report.pages_case import came_to, groups, names
 from voicecount.report.pages_people import held_by
 
 _WIDE = 5
@@ -30,12 +31,14 @@ def counts(facts: CaseFacts) -> Iterator[Block]:
     for one in facts.counts:
         yield Heading(f"Count {one.number}: {one.title}", level=2)
         yield Facts((*_about(one, name), *held_by(facts, one)))
-        yield from _numbers(one, name)
+        yield from _numbers(one, name, groups(facts, [line.item for line in one.sums]))
 
 
-def _numbers(one: CountFacts, name: dict[str, str]) -> Iterator[Block]:
+def _numbers(
+    one: CountFacts, name: dict[str, str], begin: tuple[tuple[int, str], ...]
+) -> Iterator[Block]:
     if one.sums:
-        yield _sums(one, name)
+        yield replace(_sums(one, name), groups=begin)
     if not one.lines:
         yield Text("Nothing was stored in it.")
         return
