@@ -413,7 +413,9 @@ def test_everybody_who_held_a_role_signs_once() -> None:
     )
     said = dict(facts.pairs)
     assert said["Differences open, or closed without the item"].startswith("≠ lap sponge, 1 short")
-    assert said["Planned counts waived or not held"] == "skin count, skin count"
+    assert said["Planned counts waived or not held"] == (
+        "≠ skin count (waived), skin count (not held)"
+    )
     assert said["Items in the patient"].startswith("2 left on purpose, ≠ 1 tucked in")
     assert said["Eight digits of the head"] == whole().chain.digits
     nobody = pages(case())[-1]

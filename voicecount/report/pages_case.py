@@ -143,11 +143,10 @@ def what_is_signed(facts: CaseFacts) -> Iterator[tuple[str, str]]:
         "Differences open, or closed without the item",
         "; ".join(f"{words.DIFFERS} {_difference(facts, one)}" for one in still) or "none",
     )
-    not_done = [one.title or words.NONE for one in waived(facts)]
-    yield (
-        "Planned counts waived or not held",
-        words.listed((*not_done, *facts.due)) if (not_done or facts.due) else _not_held(facts),
-    )
+    not_done = [f"{one.title or words.NONE} (waived)" for one in waived(facts)]
+    not_done += [f"{title} (not held)" for title in facts.due]
+    told = f"{words.DIFFERS} {words.listed(not_done)}" if not_done else _not_held(facts)
+    yield "Planned counts waived or not held", told
     yield "Items in the patient", _inside(facts)
     yield "Eight digits of the head", facts.chain.digits
 
