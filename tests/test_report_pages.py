@@ -54,7 +54,6 @@ pages = cache(draw_pages)
 
 SECTIONS = [
     "What this record is",
-    "How it can be checked",
     "The case at a glance",
     "The case over time",
     "People",
@@ -65,6 +64,7 @@ SECTIONS = [
     "Counts not held",
     "Sound of the room",
     "Software and sheet",
+    "How it can be checked",
     "All records",
     "Signatures",
 ]

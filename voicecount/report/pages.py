@@ -70,7 +70,6 @@ def _pages(facts: CaseFacts) -> Iterator[Block]:
     yield from _identifiers(facts)
     yield from _does_not_verify(facts)
     yield from _what_it_is(facts)
-    yield from _how_to_check(facts)
     yield from at_a_glance(facts)
     yield Heading("The case over time")
     yield Picture(
@@ -89,6 +88,7 @@ def _pages(facts: CaseFacts) -> Iterator[Block]:
     yield from not_held(facts)
     yield from sound(facts)
     yield from software(facts)
+    yield from _how_to_check(facts)
     yield from all_records(facts)
     yield Heading("Signatures")
     yield Facts(tuple(what_is_signed(facts)))
