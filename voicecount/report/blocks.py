@@ -121,6 +121,8 @@ class Signatures:
     text: str
     people: tuple[tuple[str, str], ...]
     """Who is to sign, role and name; what is empty is left to be written in."""
+    pairs: tuple[tuple[str, str], ...] = ()
+    """Labels and what they name: what nobody should sign without having seen it."""
     fields: tuple[str, ...] = ("Role", "Name", "Signature", "Date and time")
 
 

@@ -91,8 +91,8 @@ def _pages(facts: CaseFacts) -> Iterator[Block]:
     yield from _how_to_check(facts)
     yield from all_records(facts)
     yield Heading("Signatures")
-    yield Facts(tuple(what_is_signed(facts)))
-    yield Signatures(_SIGNING, (*signers(facts), *MORE_SIGNERS))
+    people_ = (*signers(facts), *MORE_SIGNERS)
+    yield Signatures(_SIGNING, people_, tuple(what_is_signed(facts)))
 
 
 def _case(facts: CaseFacts) -> str:

@@ -195,10 +195,10 @@ def _counts(facts: CaseFacts) -> Table:
         title="Counts",
         columns=(
             Column("No.", 0.5, number=True),
-            Column("Count", 1.9),
-            Column("Kind", 2.25),
-            Column("Opened (UTC)", 1.7),
-            Column("Finished (UTC)", 1.7),
+            Column("Count", 1.8),
+            Column("Kind", 1.9),
+            Column("Opened (UTC)", 2.0),
+            Column("Finished (UTC)", 2.0),
             Column("What it came to", 4.1),
         ),
         rows=tuple(
