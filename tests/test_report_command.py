@@ -679,7 +679,7 @@ def test_a_folders_json_has_its_figures(capsys: pytest.CaptureFixture[str], fold
     assert code == 2
     assert names(folder) == before
     assert list(Draft202012Validator(MANY).iter_errors(made)) == []
-    assert made["form"] == "voicecount.report.many/1"
+    assert made["form"] == "voicecount.report.many/2"
     assert made["given"] == [["Site", "North"]]
     assert (made["seen"], made["cases"]) == (9, 4)
     assert [one["journal"] for one in made["copies"]] == ["z_copy.vcj"]

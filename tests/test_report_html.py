@@ -166,7 +166,7 @@ def test_every_block() -> None:
         Notice("N", "n"),
         Facts((("Hash", "0123abcd"), ("Word", "cafe"))),
         Table("t", (Column("c", 1, number=True), Column("d", 3)), (("1", "x"),), note="the note"),
-        Signatures("s", ("Scrub", "")),
+        Signatures("s", (("Scrub", "Robin"), ("", "")), (("Open", "none"),)),
         PageBreak(),
     )
     read = Reader(text)

@@ -29,6 +29,8 @@ class Title:
     """When the record was made, ISO 8601, UTC; the date in the file's own description."""
     label: str = "Head of the record"
     """What these digits are."""
+    case: str = ""
+    """What the case is told by; on every page, for a page that goes astray."""
     lang: str = "en"
 
 
@@ -93,6 +95,8 @@ class Table:
     """Rows, from 0, in which something differs; their text says so, the mark only helps to find
     them."""
     note: str = ""
+    groups: tuple[tuple[int, str], ...] = ()
+    """Rows, from 0, before which a group begins, with its name."""
 
     def __post_init__(self) -> None:
         for row in self.rows:
@@ -115,8 +119,10 @@ class Signatures:
     """Lines to be signed by hand; they stay on one page, below what a signature means."""
 
     text: str
-    roles: tuple[str, ...]
-    """Who is to sign; an empty text leaves the role to be written in."""
+    people: tuple[tuple[str, str], ...]
+    """Who is to sign, role and name; what is empty is left to be written in."""
+    pairs: tuple[tuple[str, str], ...] = ()
+    """Labels and what they name: what nobody should sign without having seen it."""
     fields: tuple[str, ...] = ("Role", "Name", "Signature", "Date and time")
 
 

@@ -129,6 +129,22 @@ def _how_long(one: HappeningFacts) -> str:
     return "to stay" if one.permanent else "for a break"
 
 
+def signers(facts: CaseFacts) -> tuple[tuple[str, str], ...]:
+    """Give role and name of everybody who was scrub or circulator; who comes back signs once."""
+    name = dict(facts.team)
+    found = []
+    for role in dict.fromkeys(one.role for one in facts.tenures):
+        away = False
+        for n, one in enumerate(one for one in facts.tenures if one.role == role):
+            comes_back, away = away and not one.stands_in, one.stands_in
+            if comes_back:
+                continue
+            since = f" from {words.clock(one.began.at)}" if n else ""
+            person = "" if one.person is None else name.get(one.person, one.person)
+            found.append((f"{role.capitalize()}{since}", person))
+    return tuple(found) or (("Scrub", ""), ("Circulator", ""))
+
+
 def in_the_patient(facts: CaseFacts) -> Iterator[Block]:
     """Give what was left in the patient, where, and when it is to come out."""
     yield Heading("Items in the patient")
