@@ -268,6 +268,14 @@ TITLE = (Title("T", "k", "abcdef01", "c", "2026-01-01T00:00:00+00:00"),)
             ),
             Made(None),
         ),
+        (
+            "pdf",
+            (
+                b"%PDF- /Keywords(voicecount report, case 01234567) "
+                b"/Keywords(voicecount report, another)"
+            ),
+            Made(None),
+        ),
         ("csv", b'"case","journal","head"\r\n', Made("case")),
         ("csv", b'"case","journal","head"\r\n"a","b","01234567"\r\n', Made("case", {"01234567"})),
         ("csv", b'"case","journal","head"\r\n"a","b",""\r\n', Made(None)),
