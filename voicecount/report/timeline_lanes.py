@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 from voicecount.report import words
 from voicecount.report.facts import CaseFacts
+from voicecount.report.marks import bare
 from voicecount.report.timeline_rows import MOST_JUMPS, Bar, Scale, in_rows, jumps
 from voicecount.report.timeline_text import drawable, width
 
@@ -158,7 +159,7 @@ def _count_bars(facts: CaseFacts, along: Scale, *, titles: bool) -> list[Bar]:
 
 
 def _short(title: str) -> str:
-    text = drawable(title)
+    text = drawable(bare(title))
     return text if len(text) <= _LONGEST else f"{text[: _LONGEST - 1]}…"
 
 
