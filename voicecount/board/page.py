@@ -73,5 +73,6 @@ def _values(board: Board) -> dict[str, object]:
         "hidden": words.more(tables.hidden),
         "hidden_by_words": words.by_words(tables.hidden),
         "size": tables.size,
-        "added": any(one.row.added for part in tables.parts for one in part),
+        "change": any(one.row.change for part in tables.parts for one in part),
+        "inside": any(one.row.inside for part in tables.parts for one in part),
     }

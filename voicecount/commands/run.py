@@ -118,7 +118,7 @@ def run(sheet_path: Path, options: Options) -> None:
             meant = MeantRecogniser(recogniser, case.dialogue, voices)
             roles = _roles(settings, found) if case.told_apart else NOT_TOLD_APART
             teller = stack.enter_context(told_now(case.journal.path))
-            teller.together = sheet.policy.in_unison
+            teller.by(sheet.policy, roles)
             stack.enter_context(beside(case.journal.path, options.board))
             room = Room(
                 case.dialogue,

@@ -34,6 +34,8 @@ class Tail(Generic[E]):
         """Where the whole lines end."""
         self._line = b""
         """The last of them."""
+        self.first: str | None = None
+        """Hash of the first record, by which one journal is told from another."""
         self.records = 0
         """How many whole records were read."""
         self.last: Record | None = None
@@ -96,6 +98,7 @@ class Tail(Generic[E]):
                 break
             self.records += 1
             self.last = record
+            self.first = self.first or record.hash
             self._line = line
             self._offset += len(line)
         return events

@@ -22,15 +22,19 @@ _LONGEST = 70
 _BOX = "font: 8pt/1.3 serif; color: #444; unicode-bidi: isolate;"
 
 
-def html(blocks: Sequence[Block], paper: Paper = "a4") -> str:
+def html(
+    blocks: Sequence[Block], paper: Paper = "a4", *, keywords: Sequence[str] = (MAKER,)
+) -> str:
     """Give a record as the text of an HTML file; ``paper`` is what it is printed on.
 
+    ``keywords`` are what the file says of itself (``made.py``).
     ValueError where the first block is no title.
     """
     title = title_of(blocks)
     data = as_data(blocks)
     return _template().render(
         maker=MAKER,
+        keywords=", ".join(keywords),
         blocks=data,
         every_page=every_page(blocks),
         sections=[one["text"] for one in data if one["block"] == "heading" and one["level"] == 1],

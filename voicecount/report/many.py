@@ -242,7 +242,7 @@ class Summary:
         before = self.differences
         for one in found:
             self.differs[one.differs, group.get(one.item, NOT_KNOWN)] += 1
-            self.ended[_end(one)] += 1
+            self.ended[how_it_ended(one)] += 1
             self.found_in[kinds.get(one.count, NOT_KNOWN)] += 1
             if one.closed is not None:
                 self.resolving.add(one.closed.at - one.opened.at)
@@ -321,7 +321,8 @@ def _planned(count: CountFacts) -> bool:
     return count.kind in PLANNED and count.result != CountResult.NOT_DONE
 
 
-def _end(one: DiscrepancyFacts) -> str:
+def how_it_ended(one: DiscrepancyFacts) -> str:
+    """Give the code of a difference's end, one of ``ENDS``."""
     if one.settled == Settled.NOT_FOUND and one.off_now > 0:
         return TOO_MANY
     return one.settled or OPEN

@@ -15,7 +15,7 @@ let begunAnew = 0;
 function showAge() {
   const place = document.getElementById("age");
   if (!place) return;
-  if (age === null) { place.textContent = ""; return; }
+  if (age === null) { place.textContent = place.dataset.unknown; return; }
   const seconds = Math.max(0, Math.round(age + (performance.now() - ageAt) / 1000));
   const minutes = Math.floor(seconds / 60);
   const text = seconds < 120 ? `${seconds} s` : minutes < 120 ? `${minutes} min` : `${Math.floor(minutes / 60)} h`;
@@ -45,7 +45,7 @@ function fit() {
     }
     const sum = [...counts.values()].reduce((a, b) => a + b, 0);
     const parts = [...counts].map(([words, count]) => `${count} ${words}`);
-    note.textContent = sum ? `${sum} more lines: ${parts.join(", ")}` : "";
+    note.textContent = sum ? `${sum} more line${sum === 1 ? "" : "s"}: ${parts.join(", ")}` : "";
     return root.scrollHeight <= root.clientHeight;
   };
   for (const room of ROOMS) {
