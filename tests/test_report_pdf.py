@@ -25,7 +25,7 @@ from voicecount.report.blocks import (
     Text,
     Title,
 )
-from voicecount.report.marks import visible
+from voicecount.report.marks import isolated, visible
 from voicecount.report.pages import pages
 from voicecount.report.pdf import Paper, pdf
 from voicecount.report.pdf_letters import Letters
@@ -312,6 +312,15 @@ def test_times_stay_on_one_line() -> None:
     )
     assert re.search(r"1:00:52 scrub +1:00:53 circulator", text)
     assert re.search(r"08:40:00 \(1:00:00\) +17:40:00 \(10:00:00\)", text)
+
+
+def test_a_name_from_the_right_moves_no_number() -> None:
+    name = isolated("מלחציים 12")
+    text = texts(read(small(Text(f"{name}, 1 short, count 5."), Points((f"{name} {name}, 3",)))))[0]
+    assert ", 1 short, count 5." in text
+    assert ", 3" in text
+    assert not re.search("[\u2066-\u2069]", text)  # it is in no text that is copied
+    assert ", 1 short" not in texts(read(small(Text("מלחציים 12, 1 short"))))[0]
 
 
 def test_letters_of_other_scripts_do_not_vanish() -> None:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from voicecount.report.marks import visible
+from voicecount.report.marks import shown
 
 MAKER = "voicecount report"
 """What a file says of itself, so that a later one may take its place and no other file's."""
@@ -153,7 +153,7 @@ def title_of(blocks: Sequence[Block]) -> Title:
 def every_page(blocks: Sequence[Block]) -> list[str]:
     """Give the lines that have to stand on every page."""
     notices = [block for block in blocks if isinstance(block, Notice)]
-    return [visible(one.every_page) for one in notices if one.every_page is not None]
+    return [shown(one.every_page) for one in notices if one.every_page is not None]
 
 
 def _fields(block: Block) -> dict[str, Any]:
@@ -163,7 +163,7 @@ def _fields(block: Block) -> dict[str, Any]:
 
 def _visible(value: Any) -> Any:
     if isinstance(value, str):
-        return visible(value)
+        return shown(value)
     if isinstance(value, dict):
         return {name: _visible(one) for name, one in value.items()}
     if isinstance(value, tuple | list):

@@ -7,10 +7,10 @@ from importlib import resources
 from typing import Any
 
 from jinja2 import Environment, StrictUndefined, Template
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from voicecount.report.blocks import MAKER, Block, Title, as_data, every_page, title_of
-from voicecount.report.marks import visible
+from voicecount.report.marks import CLOSES, OPENS, visible
 from voicecount.report.pdf import Paper
 
 _SIZES: Mapping[Paper, str] = {"a4": "A4", "us-letter": "letter"}
@@ -49,6 +49,7 @@ def _template() -> Template:
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
     environment.filters["drawn"] = _drawn
+    environment.filters["named"] = _named
     environment.filters["share"] = _share
     environment.tests["code"] = _is_code
     return environment.from_string(_read("report.html"))
@@ -86,6 +87,12 @@ def _string(text: str) -> str:
 def _drawn(svg: str) -> Markup:
     """Let a drawing through: ``timeline.py`` made it, and its texts are outlines."""
     return Markup(svg)  # noqa: S704 - see above
+
+
+def _named(text: str) -> Markup:
+    """Give a text; names that keep their direction to themselves are elements for that."""
+    marked = str(escape(text)).replace(OPENS, "<bdi>").replace(CLOSES, "</bdi>")
+    return Markup(marked)  # noqa: S704 - escaped
 
 
 def _share(column: Mapping[str, Any], columns: Sequence[Mapping[str, Any]]) -> str:

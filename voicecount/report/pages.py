@@ -20,6 +20,7 @@ from voicecount.report.pages_counts import counts
 from voicecount.report.pages_machine import all_records, software, sound
 from voicecount.report.pages_people import in_the_patient, not_held, people, signers
 from voicecount.report.pages_told import differences, incidents
+from voicecount.report.printed import printed
 from voicecount.show.tally import CAUTION
 from voicecount.show.verify_out import LIMIT
 
@@ -55,7 +56,7 @@ _LONGEST_CASE = 60
 
 def pages(facts: CaseFacts) -> tuple[Block, ...]:
     """Give the whole record of a case."""
-    return tuple(_pages(facts))
+    return tuple(_pages(printed(facts)))
 
 
 def _pages(facts: CaseFacts) -> Iterator[Block]:

@@ -140,14 +140,14 @@ def _lines(one: CountFacts, name: dict[str, str]) -> Table:
         title=f"Lines of count {one.number}",
         columns=(
             Column("Line", 0.7, number=True),
-            Column("Item", 2.0),
+            Column("Item", 1.9),
             *((Column("Place", 1.6),) if placed else ()),
-            Column("Heard", 1.4),
-            Column("Counts", 0.95, number=True),
-            Column("How", 2.1),
-            Column("Called", 1.8),
-            Column("Answered", 2.35),
-            Column("At the end", 2.0),
+            Column("Heard", 1.25),
+            Column("Counts", 0.9, number=True),
+            Column("How", 2.0),
+            Column("Called", 1.75),
+            Column("Answered", 2.3),
+            Column("At the end", 2.5),
         ),
         rows=tuple(
             (
