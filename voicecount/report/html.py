@@ -61,7 +61,7 @@ def _read(name: str) -> str:
 
 def _page(paper: Paper, title: Title) -> str:
     """Say what stands in the margins of each page; a browser that knows no such boxes has none."""
-    name = visible(title.text)
+    name = visible(" · ".join(part for part in (title.case, title.text) if part))
     name = name if len(name) <= _LONGEST else f"{name[:_LONGEST]}…"
     boxes = {
         "top-left": _string(name),

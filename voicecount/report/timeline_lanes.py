@@ -175,6 +175,9 @@ def _told(facts: CaseFacts, along: Scale) -> Iterator[Mark]:
     for one in facts.counts:
         if one.kind == "addition":
             yield Mark(along.x(one.opened.at), ADDED)
+        else:
+            added = (line for line in one.lines if line.entry == "addition" and line.stands)
+            yield from (Mark(along.x(line.stored.at), ADDED) for line in added)
     for told in facts.happenings:
         if told.what in _LANES_OF_THEIR_OWN:
             continue
