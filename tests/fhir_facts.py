@@ -165,6 +165,14 @@ def _counts() -> tuple[CountFacts, ...]:
                 pieces=5,
                 dropped=dropped(26, "recount", why="interrupted"),
             ),
+            line(
+                25,
+                RIBBON,
+                place="field",
+                stands=False,
+                confirmed=False,
+                dropped=dropped(27, "taken_back", by="scrub", agreed="circulator"),
+            ),
         ),
         sums=(
             item_sum(

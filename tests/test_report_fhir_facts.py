@@ -347,7 +347,9 @@ def test_an_open_difference_stays_open() -> None:
         *("final", "final", "preliminary", "final"),
     ]
     assert "nobody closed it" in issue(made, 3)["detail"]
-    assert paragraphs(issue(made, 3))[0].startswith("unlisted: 3 short")
+    assert paragraphs(issue(made, 3))[0].startswith("Difference 3, unlisted: 3 short")
+    assert "It came up in count number 2, closing count, 20" in issue(made, 3)["detail"]
+    assert "It came up outside of a count, 20" in issue(made, 2)["detail"]
     assert "author" not in issue(made, 4)["mitigation"][0]
 
 

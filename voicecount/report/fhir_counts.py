@@ -173,6 +173,7 @@ def _count(book: Book, count: CountFacts) -> None:
         [
             f"{isolated(count.title)}, count number {count.number}: {text}",
             f"Opened {instant(count.opened.wall)}.",
+            *([f"Places: {', '.join(map(place, count.places))}."] if count.places else []),
             f"Said to be finished {instant(count.finished.wall)}."
             if count.finished is not None
             else "Nobody said that it is finished.",

@@ -50,7 +50,10 @@ def _numbers(book: Book, one: DiscrepancyFacts) -> None:
     book.add(
         f"difference {one.number} numbers",
         "Observation",
-        [f"{isolated(book.name(one.item))}: counted {one.counted}, expected {one.expected}."],
+        [
+            f"Difference {one.number}, as it came up. {isolated(book.name(one.item))}.",
+            f"Counted {one.counted}, expected {one.expected}, {short_or_over(one.off)}.",
+        ],
         {
             **basis(book, one.opened),
             "status": "final",
@@ -73,7 +76,8 @@ def _issue(book: Book, one: DiscrepancyFacts, images: list[Json]) -> None:
     end = _end_text(book, one)
     last = "When the record ends" if one.closed is None else "When both closed it"
     lines = [
-        f"{name}{where}: {short_or_over(one.off)}, when it came up {instant(one.opened.wall)}.",
+        f"Difference {one.number}, {name}{where}: {short_or_over(one.off)}, when it came up.",
+        f"It came up {_in(book, one.count)}, {instant(one.opened.wall)}.",
         f"Counted {one.counted}, expected {one.expected}.",
         *(
             f"{_step_text(step)}{_teller(book, step)} {instant(step.when.wall)}."
@@ -122,6 +126,12 @@ def _issue(book: Book, one: DiscrepancyFacts, images: list[Json]) -> None:
         },
         section=DIFFERENCES,
     )
+
+
+def _in(book: Book, number: int) -> str:
+    titles = {count.number: isolated(count.title) for count in book.facts.counts}
+    title = f", {titles[number]}" if number in titles else ""
+    return f"in count number {number}{title}" if number else "outside of a count"
 
 
 def _first(found: list[Json]) -> Json | None:
