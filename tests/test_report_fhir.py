@@ -198,7 +198,7 @@ def test_there_is_nothing_empty() -> None:
 
 
 CODES = {
-    "CarePlan": {"active", "completed", "unknown"},
+    "CarePlan": {"active", "completed", "revoked", "unknown"},
     "Composition": {"preliminary", "final"},
     "Procedure": {"completed", "unknown"},
     "Observation": {"registered", "preliminary", "final", "cancelled"},
@@ -216,7 +216,11 @@ PLANNED = {"not-started", "in-progress", "completed", "cancelled", "stopped", "u
 """Source: R4 4.0.1, care-plan-activity-status: these codes are in it (from memory)."""
 HL7 = {
     "observation-category": {"procedure": "Procedure"},
-    "data-absent-reason": {"not-performed": "Not Performed", "unknown": "Unknown"},
+    "data-absent-reason": {
+        "not-performed": "Not Performed",
+        "not-applicable": "Not Applicable",
+        "unknown": "Unknown",
+    },
     "provenance-participant-type": {
         "author": "Author",
         "verifier": "Verifier",

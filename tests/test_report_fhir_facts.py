@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 from uuid import UUID
 
-from fhir_facts import DAMAGE, HEAD, RIBBON, case, count, line
+from fhir_facts import DAMAGE, HEAD, RIBBON, case, count, item_sum, line
 from fhir_reading import (
     CASES,
     GOLDEN,
@@ -66,7 +66,8 @@ def item_observations(made: Json, item: str, title: str) -> list[Json]:
 def test_each_item_of_each_count_has_its_numbers(facts: CaseFacts) -> None:
     """Item by item and place by place: every sum of the facts is one Observation."""
     made = bundle(facts)
-    found = [one for one in resources(made, "Observation") if code_of(one["code"]) == "item-count"]
+    items = {"item-count", "item-addition"}
+    found = [one for one in resources(made, "Observation") if code_of(one["code"]) in items]
     sums = [one for held in facts.counts for one in held.sums]
 
     assert len(found) == len(sums)
@@ -189,6 +190,35 @@ def test_a_line_that_nobody_confirmed_has_no_verifier() -> None:
     assert [len(one["agent"]) for one in resources(made, "Provenance")] == [1]
 
 
+def test_an_addition_is_no_count_of_all_that_is_there() -> None:
+    """It has a code of its own, no expected number, and what follows is derived from both."""
+    added = item_sum(RIBBON, counted=5, expected=None, off=None)
+    facts = case(
+        counts=(
+            count(1, "initial", "first count", sums=(item_sum(RIBBON),)),
+            count(2, "addition", "addition", sums=(added,)),
+            count(3, "addition", "addition", sums=(added,)),
+            count(4, "closing", "closing count", sums=(item_sum(RIBBON),)),
+            count(5, "final", "last count", sums=(item_sum(RIBBON),)),
+        )
+    )
+    made = bundle(facts)
+    there = by_url(made)
+    codes = {"item-count", "item-addition"}
+    found = [one for one in resources(made, "Observation") if code_of(one["code"]) in codes]
+    before = [[there[one["reference"]] for one in part.get("derivedFrom", [])] for part in found]
+
+    assert [code_of(one["code"]) for one in found] == [
+        *("item-count", "item-addition", "item-addition", "item-count", "item-count"),
+    ]
+    assert found[1]["code"]["text"] == "Addition of ribbon gauze, addition"
+    assert before == [[], [], [], found[:3], found[3:4]]
+    for one, why in ((found[1], "not-applicable"), (found[3], None)):
+        parts = {code_of(part["code"]): part for part in one["component"]}
+        for name in ("expected", "difference"):
+            assert code_of(parts[name].get("dataAbsentReason", {})) == why
+
+
 @every_case
 def test_every_stored_line_stands_in_a_text(facts: CaseFacts) -> None:
     """Nothing that was stored is lost, whether it stands or not."""
@@ -305,6 +335,12 @@ def test_a_difference_is_an_issue_with_its_steps() -> None:
     assert (
         "The person in charge is told: not done. Told by scrub (nobody-listed)." in first["detail"]
     )
+    inside = "Counted, with what was known to be in the patient, when it came up"
+    assert [one["code"]["text"] for one in evidence[0]["component"]][1] == inside
+    assert f"{inside}: 52. Expected: 55." in first["detail"]
+    assert "Counted, when it came up: 52. Expected: 55" not in first["detail"]
+    assert "Counted, when it came up: " in second["detail"]
+    assert first["code"]["text"] == "Difference in the count: the item over all places"
     assert numbers(evidence[0]) == {"counted": 52, "expected": 55, "difference": -3}
     assert [one["resourceType"] for one in evidence] == ["Observation", "ImagingStudy"]
     assert there[first["implicated"][0]["reference"]]["code"]["text"] == (
@@ -378,6 +414,7 @@ def test_an_image_is_a_study_only_where_one_was_told_of() -> None:
     made = bundle(case())
     there = by_url(made)
     taken, not_taken = resources(made, "ImagingStudy")
+    assert ["NOT TAKEN" in one["description"] for one in (taken, not_taken)] == [False, True]
 
     assert (taken["status"], not_taken["status"]) == ("unknown", "cancelled")
     assert there[taken["interpreter"][0]["reference"]]["code"][0]["text"] == "radiologist"

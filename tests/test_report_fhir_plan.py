@@ -7,6 +7,8 @@ from fhir_reading import Json, by_url, code_of, paragraphs, resources
 from voicecount.report.facts import CaseFacts
 from voicecount.report.fhir import bundle
 
+SKIN = planned("skin", "skin count", "closing", "sharps")
+
 
 def plan_of(facts: CaseFacts) -> Json:
     (found,) = resources(bundle(facts), "CarePlan")
@@ -19,6 +21,18 @@ def details(facts: CaseFacts) -> dict[str, str]:
         part["detail"]["code"]["text"]: part["detail"]["status"]
         for part in plan_of(facts)["activity"]
     }
+
+
+def test_a_count_that_was_held_after_all_still_tells_that_it_was_waived() -> None:
+    """What was said is told, whatever came after it."""
+    held = count(1, "closing", "skin count", id="skin", result="agrees")
+    happenings = (told(22, "count_waived", title="skin count", reason="life_threatening"),)
+    facts = case(plan=(SKIN,), counts=(held,), due=(), happenings=happenings)
+
+    assert plan_of(facts)["activity"][0]["detail"]["description"] == (
+        "skin count: held, and said to be finished; leaves out sharps; waived: life is in danger; "
+        "who told it is not known."
+    )
 
 
 def test_every_planned_count_is_told_with_what_became_of_it() -> None:
@@ -43,7 +57,7 @@ def test_every_planned_count_is_told_with_what_became_of_it() -> None:
             "the operation turns open."
         ),
         (
-            "skin count: WAIVED, NOT DONE; leaves out sharps; waived: life is in danger; told by "
+            "skin count: WAIVED, NOT DONE; leaves out sharps; life is in danger; told by "
             "scrub (nobody-listed), agreed by circulator."
         ),
         "last count: held, and said to be finished.",
@@ -68,9 +82,6 @@ def test_the_plan_leads_to_what_came_of_it_and_back() -> None:
     assert all(there[one["basedOn"][0]["reference"]] == plan for one in based)
     assert all(one in based for found in outcomes for one in found)
     assert "closing" not in {code_of(one["code"]) for one in based}  # in no plan of this case
-
-
-SKIN = planned("skin", "skin count", "closing")
 
 
 def skin(*, due: bool = False, waived: bool = False, closed: bool = True, **held: object) -> str:
@@ -106,13 +117,15 @@ def test_the_status_of_a_planned_count_is_never_more_than_was_said() -> None:
 @pytest.mark.parametrize(
     ("changes", "status"),
     [
-        ({"due": ()}, "unknown"),
+        ({}, "revoked"),
         ({"closed": None}, "active"),
-        ({"plan": (planned("initial", "first count", "initial"), SKIN)}, "completed"),
-        ({"plan": (planned("other", "other count", "final"),), "due": ("other count",)}, "unknown"),
+        ({"plan": (planned("initial", "first count", "initial"),)}, "completed"),
+        ({"plan": (planned("initial", "first count", "initial"), SKIN)}, "revoked"),
+        ({"plan": (planned("other", "other count", "final"),), "due": ("other count",)}, "revoked"),
+        ({"plan": (planned("other", "other count", "final"),)}, "unknown"),
     ],
 )
-def test_the_plan_is_completed_only_where_all_of_it_was_held_or_waived(
+def test_the_plan_is_completed_only_where_all_of_it_was_held(
     changes: dict[str, object], status: str
 ) -> None:
     """And only in a whole record that both ended."""

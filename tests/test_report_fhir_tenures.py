@@ -268,11 +268,10 @@ def test_what_was_said_against_a_line_is_told_with_who_said_it() -> None:
     made = bundle(changed().model_copy(update={"counts": (held,)}))
     (item,) = (o for o in resources(made, "Observation") if code_of(o["code"]) == "item-count")
     parts = [one for one in item["component"] if code_of(one["code"]) == "dropped"]
-    nobody = "who told it is not known"
     texts = [
         f"Disputed; the number said was 40; told by circulator (Ab); {at(32)}.",
         f"Disputed; the answer was no; told by circulator (Ab); {at(32)}.",
-        f"To be counted again; it differs from what is expected; {nobody}; {at(32)}.",
+        f"To be counted again; it differs from what is expected; {at(32)}.",
         f"Taken back by both; told by scrub (Cd), agreed by circulator; {at(41)}.",
         f"In the line that went on from it; told by scrub (Cd); {at(41)}.",
         f"Set aside with its package; told by circulator; {at(41)}.",

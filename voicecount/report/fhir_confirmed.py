@@ -54,7 +54,8 @@ def _pair(book: Book, count: CountFacts, n: int, pair: _Pair) -> None:
                 "signature."
             ),
             *(
-                f"{isolated(book.name(item))}, line {', '.join(map(str, lines))}."
+                f"{isolated(book.name(item))}, {'line' if len(lines) == 1 else 'lines'} "
+                f"{', '.join(map(str, lines))}."
                 for item, lines in pair.lines.items()
             ),
         ],

@@ -16,6 +16,7 @@ from voicecount.report.facts import (
 )
 from voicecount.report.fhir_lines import line_parts, line_text
 from voicecount.report.fhir_parts import (
+    NOT_APPLICABLE,
     NOT_PERFORMED,
     UNKNOWN,
     Book,
@@ -33,17 +34,23 @@ from voicecount.report.fhir_tenures import Said, people, told_by
 from voicecount.report.words import RESULTS, flag, number, place, said, signed
 
 COUNTS = "counts"
+ADDITION = "addition"
 PROCEDURE = standard("observation-category", "procedure", "Procedure")
 
 
 def add_counts(book: Book) -> None:
     """Add every count that was held, was not held, or is still due."""
-    before: dict[str, str] = {}
+    before: dict[str, list[str]] = {}
     for count in book.facts.counts:
         _count(book, count)
         for one in count.sums:
-            _item(book, count, one, before.get(one.item))
-            before[one.item] = key_of(count.number, one.item)
+            key = key_of(count.number, one.item)
+            if count.kind == ADDITION:  # no count of all that is there, and derived from none
+                _item(book, count, one, [])
+                before.setdefault(one.item, []).append(key)
+            else:
+                _item(book, count, one, before.get(one.item, []))
+                before[one.item] = [key]
     for happening in book.facts.happenings:
         if happening.what == "count_waived":
             _waived(book, happening)
@@ -68,14 +75,20 @@ def basis(book: Book, when: Moment, *said: Said) -> Json:
     }
 
 
-def _item(book: Book, count: CountFacts, one: SumFacts, before: str | None) -> None:
+def _item(book: Book, count: CountFacts, one: SumFacts, before: list[str]) -> None:
     lines = [line for line in count.lines if line.item == one.item]
     name, title = book.name(one.item), isolated(count.title)
     sheet = "Expected by the count sheet" if count.kind == "initial" else "Expected"
     times = [line.answered or line.stored for line in lines if line.stands]
     last = max(times, key=lambda moment: moment.record, default=count.finished or count.opened)
     final = is_final(book.facts, count) and one.confirmed
-    known = {"code": coded("observation", "item-count", f"Count of {isolated(name)}, {title}")}
+    added = count.kind == ADDITION
+    code = (
+        coded("observation", "item-addition", f"Addition of {isolated(name)}, {title}")
+        if added
+        else coded("observation", "item-count", f"Count of {isolated(name)}, {title}")
+    )
+    why = NOT_APPLICABLE if added else UNKNOWN
     book.add(
         key_of(count.number, one.item),
         "Observation",
@@ -90,7 +103,7 @@ def _item(book: Book, count: CountFacts, one: SumFacts, before: str | None) -> N
             *(f"{flag(mark).capitalize()}." for mark in one.flags),
         ],
         {
-            **known,
+            "code": code,
             **basis(
                 book,
                 last,
@@ -99,14 +112,14 @@ def _item(book: Book, count: CountFacts, one: SumFacts, before: str | None) -> N
             **based_on(book, count.id),
             "status": "final" if final else "preliminary",
             "dataAbsentReason": NOT_PERFORMED if one.counted is None else None,
-            "derivedFrom": [book.to(before)] if before is not None else [],
+            "derivedFrom": [book.to(key) for key in before],
             "component": [
                 {"code": coded("part", "item"), "valueString": name},
                 component("counted", one.counted, NOT_PERFORMED, "Counted, over all places"),
                 component("inside", one.inside, text="Left in the patient on purpose"),
                 component("tucked", one.tucked, text="Tucked in, to come out before the end"),
-                component("expected", one.expected, text=sheet),
-                component("difference", one.off, text="Counted, left and tucked in, less expected"),
+                component("expected", one.expected, why, sheet),
+                component("difference", one.off, why, "Counted, left and tucked in, less expected"),
                 *(_place(where, n) for where, n in one.places),
                 *(_mark(mark) for mark in one.flags),
                 *line_parts(book, *lines),

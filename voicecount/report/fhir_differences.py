@@ -52,16 +52,17 @@ def _numbers(book: Book, one: DiscrepancyFacts) -> None:
         "Observation",
         [
             f"Difference {one.number}, as it came up. {isolated(book.name(one.item))}.",
-            f"Counted {one.counted}, expected {one.expected}, {short_or_over(one.off)}.",
+            f"{_counted(one)}: {one.counted}.",
+            f"Expected: {one.expected}. {short_or_over(one.off).capitalize()}.",
         ],
         {
             **basis(book, one.opened),
             "status": "final",
-            "code": coded("difference", one.differs, KINDS.get(one.differs)),
+            "code": _code(one),
             "derivedFrom": book.found(key_of(one.count, one.item)),
             "component": [
                 {"code": coded("part", "item"), "valueString": book.name(one.item)},
-                component("counted", one.counted, text="Counted when it came up"),
+                component("counted", one.counted, text=_counted(one)),
                 component("expected", one.expected, text="Expected when it came up"),
                 component("difference", one.off, text="Counted less expected"),
             ],
@@ -78,7 +79,7 @@ def _issue(book: Book, one: DiscrepancyFacts, images: list[Json]) -> None:
     lines = [
         f"Difference {one.number}, {name}{where}: {short_or_over(one.off)}, when it came up.",
         f"It came up {_in(book, one.count)}, {instant(one.opened.wall)}.",
-        f"Counted {one.counted}, expected {one.expected}.",
+        f"{_counted(one)}: {one.counted}. Expected: {one.expected}.",
         *(
             f"{_step_text(step)}{_teller(book, step)} {instant(step.when.wall)}."
             for step in one.steps
@@ -110,7 +111,7 @@ def _issue(book: Book, one: DiscrepancyFacts, images: list[Json]) -> None:
         lines,
         {
             "status": "final" if one.closed is not None else "preliminary",
-            "code": coded("difference", one.differs, KINDS.get(one.differs)),
+            "code": _code(one),
             "patient": book.to("patient"),
             "identifiedDateTime": instant(one.opened.wall),
             "author": book.to("recorder"),
@@ -126,6 +127,18 @@ def _issue(book: Book, one: DiscrepancyFacts, images: list[Json]) -> None:
         },
         section=DIFFERENCES,
     )
+
+
+def _counted(one: DiscrepancyFacts) -> str:
+    """Say what the number is: that of a whole line has in it what is in the patient."""
+    known = ", with what was known to be in the patient" if one.differs == "line" else ""
+    return f"Counted{known}, when it came up"
+
+
+def _code(one: DiscrepancyFacts) -> Json:
+    """Give what differs; the text says that it is a difference, for who sees it alone."""
+    what = KINDS.get(one.differs, words(one.differs))
+    return coded("difference", one.differs, f"Difference in the count: {what}")
 
 
 def _in(book: Book, number: int) -> str:
@@ -243,7 +256,8 @@ def _image(book: Book, one: DiscrepancyFacts, n: int, step: StepFacts) -> Json:
             ),
             "reasonReference": [book.to(f"difference {one.number} numbers")],
             "note": _note(book, step),
-            "description": "Image told of in the steps of a difference of the count",
+            "description": f"{'Image told of' if taken else 'Image NOT TAKEN'}, in the steps of a "
+            "difference of the count",
         },
         section=DIFFERENCES,
     )

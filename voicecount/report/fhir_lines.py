@@ -54,6 +54,7 @@ def _dropped_text(book: Book, one: DroppedFacts) -> str:
     else:
         number = f"the number said was {one.number}" if one.number is not None else ""
     why = WHY_AGAIN.get(one.why, words(one.why)) if one.why is not None else ""
-    told = told_by(book, one.by, one.agreed, one.when)
+    known = one.by is not None or one.agreed is not None  # the program has no role
+    told = told_by(book, one.by, one.agreed, one.when) if known else ""
     parts = "; ".join(part for part in (how, number, why, told) if part)
     return f"{parts}; {instant(one.when.wall)}."

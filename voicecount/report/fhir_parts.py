@@ -91,6 +91,7 @@ def absent(code: str, display: str) -> Json:
 
 
 NOT_PERFORMED = absent("not-performed", "Not Performed")
+NOT_APPLICABLE = absent("not-applicable", "Not Applicable")
 UNKNOWN = absent("unknown", "Unknown")
 
 

@@ -41,6 +41,7 @@ def add_plan(book: Book) -> None:
         {
             "status": _status(facts, states),
             "intent": "plan",
+            "category": [concept("Surgical counts")],
             "title": "Counts that the sheet plans",
             "subject": book.to("patient"),
             "period": period(
@@ -65,12 +66,15 @@ def add_plan(book: Book) -> None:
 
 
 def _status(facts: CaseFacts, states: list[str]) -> str:
-    """Say completed only where both ended a whole record with every count held or waived."""
-    if not facts.chain.whole:
+    """Say completed only of a whole record that both ended with every count held.
+
+    Otherwise R4's word is revoked: it was ended before all that was intended was done.
+    """
+    if not facts.chain.whole or "unknown" in states:
         return "unknown"
     if facts.closed is None:
         return "active"
-    return "completed" if {*states} <= {"completed", "cancelled"} else "unknown"
+    return "completed" if {*states} == {"completed"} else "revoked"
 
 
 def _state(facts: CaseFacts, one: PlannedFacts) -> str:
@@ -106,7 +110,8 @@ def _text(book: Book, one: PlannedFacts, state: str) -> str:
     for told in _waivers(book.facts, one):
         reason = said(told.reason) if told.reason is not None else "no reason is recorded"
         teller = told_by(book, told.by, told.agreed, told.when)
-        parts.append(f"waived: {isolated(reason)}; {teller}")
+        how = "" if state == "cancelled" else "waived: "
+        parts.append(f"{how}{isolated(reason)}; {teller}")
     return f"{isolated(one.title)}: {'; '.join(parts)}."
 
 
