@@ -209,11 +209,11 @@ CODES = {
     "Flag": {"active"},
     "Task": {"draft", "requested"},
 }
-"""Source: R4 4.0.1, request-status (from memory), composition-status, event-status,
+"""Source: R4 4.0.1, request-status, composition-status, event-status,
 observation-status, imagingstudy-status, device-statement-status, flag-status, task-status: these
 codes are in them (read)."""
 PLANNED = {"not-started", "in-progress", "completed", "cancelled", "stopped", "unknown"}
-"""Source: R4 4.0.1, care-plan-activity-status: these codes are in it (from memory)."""
+"""Source: R4 4.0.1, care-plan-activity-status: these codes are in it (read)."""
 HL7 = {
     "observation-category": {"procedure": "Procedure"},
     "data-absent-reason": {
@@ -248,7 +248,7 @@ def test_codes_are_hl7s_or_our_own(facts: CaseFacts) -> None:
             assert known is None or known[coding["code"]] == coding["display"]
     assert {one["intent"] for one in resources(made, "Task")} <= {"plan"}  # request-intent (read)
     plans = resources(made, "CarePlan")
-    assert {one["intent"] for one in plans} <= {"plan"}  # care-plan-intent (from memory)
+    assert {one["intent"] for one in plans} <= {"plan"}  # care-plan-intent (read)
     assert {part["detail"]["status"] for one in plans for part in one["activity"]} <= PLANNED
     roles = {
         part["role"] for one in resources(made, "Provenance") for part in one.get("entity", [])
