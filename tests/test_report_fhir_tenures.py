@@ -7,6 +7,7 @@ from fhir_reading import GOLDEN, Json, by_url, code_of, golden, paragraphs, reso
 
 from voicecount.report.facts import CaseFacts, Moment
 from voicecount.report.fhir import bundle
+from voicecount.report.fhir_tenures import tenure_at
 
 CHANGE = {"role": "scrub", "permanent": True, "by": "scrub", "agreed": "circulator"}
 
@@ -164,6 +165,27 @@ def test_each_pair_of_people_confirmed_what_it_confirmed() -> None:
         "called by scrub (Cd), confirmed with the number by circulator (Ab)."
         in (paragraphs(pairs[1])[0])
     )
+
+
+def test_who_confirmed_is_who_was_there_then_and_not_when_it_was_called() -> None:
+    """The circulator changes between the call at 29 and its answer at 31."""
+    lines = (line(29, RIBBON, counted=41, answered=when(31)),)
+    held = count(1, "closing", "closing count", lines=lines, sums=(item_sum(RIBBON),))
+    made = bundle(changed().model_copy(update={"counts": (held,)}))
+    (item,) = (o for o in resources(made, "Observation") if code_of(o["code"]) == "item-count")
+    (pair,) = (one for one in resources(made, "Provenance") if len(one["agent"]) == 2)
+
+    assert names(made, *item["performer"]) == ["scrub Cd", "circulator Ab"]
+    assert names(made, *(agent["who"] for agent in pair["agent"])) == ["scrub Cd", "circulator Ab"]
+
+
+def test_a_tenure_begins_with_its_record_and_ends_before_the_next() -> None:
+    """At the very record of a change the role is that of the one who comes."""
+    facts = changed()
+
+    assert [tenure_at(facts, "scrub", when(at_)) for at_ in (1, 19, 20, 21)] == [0, 0, 2, 2]
+    assert tenure_at(facts, "surgeon", when(20)) is None
+    assert tenure_at(facts, None, when(20)) is None
 
 
 def test_a_happening_has_the_people_of_its_time() -> None:
