@@ -4,7 +4,7 @@ import pytest
 from fhir_facts import DAMAGE, case, count, planned, told, when
 from fhir_reading import Json, by_url, code_of, paragraphs, resources
 
-from voicecount.report.facts import CaseFacts
+from voicecount.report.facts import CaseFacts, Moment
 from voicecount.report.fhir import bundle
 
 SKIN = planned("skin", "skin count", "closing", "sharps")
@@ -146,6 +146,34 @@ def test_a_record_without_a_plan_says_so() -> None:
     assert not any("basedOn" in one for one in resources(made, "Observation"))
     assert text[0].startswith("The record holds no plan of counts: it cannot tell")
     assert "holds no plan" not in str(bundle(case()))
+
+
+@pytest.mark.parametrize(
+    ("closed", "begun", "said"),
+    [
+        (when(96), False, "NOT HELD"),
+        (when(96), True, "begun, and NOT FINISHED"),
+        (None, False, "NOT HELD so far"),
+        (None, True, "begun, and NOT FINISHED so far"),
+    ],
+)
+def test_a_count_that_is_due_is_not_told_as_more_than_it_is(
+    closed: Moment | None, *, begun: bool, said: str
+) -> None:
+    """While the record is open it may still be held; the plan and the count say the same."""
+    held = count(1, "closing", "skin count", id="skin", result=None, finished=None)
+    counts = (held,) if begun else ()
+    facts = case(plan=(SKIN,), counts=counts, due=("skin count",), happenings=(), closed=closed)
+    (one,) = (
+        o for o in resources(bundle(facts), "Observation") if code_of(o["code"]) == "count-due"
+    )
+    told_ = plan_of(facts)["activity"][0]["detail"]["description"]
+
+    assert paragraphs(one) == [f"skin count: planned; {said}."]
+    if not (begun and closed):
+        assert told_ == f"skin count: {said}; leaves out sharps."
+    else:
+        assert told_.startswith("skin count: begun, and not done to its end")
 
 
 def test_what_a_count_leaves_out_stands_in_it() -> None:

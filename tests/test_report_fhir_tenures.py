@@ -106,6 +106,17 @@ def test_the_last_role_stays_open_as_long_as_the_record_does() -> None:
     assert ["end" in one["period"] for one in found] == [False, False]
 
 
+def test_a_role_that_ended_has_its_end_though_the_clock_was_set_back() -> None:
+    """A start alone would say that it is still held; R4 (per-1) takes no end before the start."""
+    facts = changed()
+    back = facts.tenures[0].model_copy(
+        update={"ended": Moment(record=20, at=20.0, wall="2031-05-06T06:00:00+00:00")}
+    )
+    found = tenures(bundle(facts.model_copy(update={"tenures": (back, *facts.tenures[1:])})))
+
+    assert found[0]["period"] == {"end": "2031-05-06T06:00:00+00:00"}
+
+
 def test_the_operation_lists_every_tenure() -> None:
     """All who had a role, in the order in which they began."""
     made = bundle(changed())

@@ -252,12 +252,19 @@ def _waived(book: Book, told: HappeningFacts) -> None:
     )
 
 
+def not_held(facts: CaseFacts, title: str) -> str:
+    """Say of a planned count that it was not held; of one that may still be, not so far."""
+    begun = any(count.title == title for count in facts.counts)
+    told = "begun, and NOT FINISHED" if begun else "NOT HELD"
+    return told if facts.closed is not None else f"{told} so far"
+
+
 def _due(book: Book, title: str) -> None:
     facts = book.facts
     book.add(
         f"due {title}",
         "Observation",
-        [f"{isolated(title)}: planned, and NOT HELD."],
+        [f"{isolated(title)}: planned; {not_held(facts, title)}."],
         {
             **basis(book, facts.ended),
             **based_on(book, title),

@@ -1,7 +1,7 @@
 """The counts that the sheet plans, as a CarePlan of a bundle: held, waived, or not held."""
 
 from voicecount.report.facts import CaseFacts, HappeningFacts, PlannedFacts
-from voicecount.report.fhir_counts import COUNTS, is_final
+from voicecount.report.fhir_counts import COUNTS, is_final, not_held
 from voicecount.report.fhir_parts import (
     Book,
     Json,
@@ -16,13 +16,11 @@ from voicecount.report.words import said
 
 _TEXTS = {
     "completed": "held, and said to be finished",
-    "in-progress": "begun, and not finished",
     "stopped": "begun, and not done to its end",
     "cancelled": "WAIVED, NOT DONE",
-    "not-started": "NOT HELD",
     "unknown": "whether it was held is not known",
 }
-"""What became of a planned count, by R4's code for it."""
+"""What became of a planned count, by R4's code for it; of the others it is said where due."""
 
 
 def add_plan(book: Book) -> None:
@@ -106,10 +104,11 @@ def _reason(facts: CaseFacts, one: PlannedFacts) -> Json:
 def _text(book: Book, one: PlannedFacts, state: str) -> str:
     out = ", ".join(words(group) for group in one.leaves_out)
     unless = ", unless the operation turns open" if one.unless_open else ""
-    parts = [_TEXTS[state], *([f"leaves out {out}{unless}"] if out else [])]
-    for told in _waivers(book.facts, one):
-        reason = said(told.reason) if told.reason is not None else "no reason is recorded"
-        teller = told_by(book, told.by, told.agreed, told.when)
+    told = _TEXTS.get(state) or not_held(book.facts, one.title)
+    parts = [told, *([f"leaves out {out}{unless}"] if out else [])]
+    for waiver in _waivers(book.facts, one):
+        reason = said(waiver.reason) if waiver.reason is not None else "no reason is recorded"
+        teller = told_by(book, waiver.by, waiver.agreed, waiver.when)
         how = "" if state == "cancelled" else "waived: "
         parts.append(f"{how}{isolated(reason)}; {teller}")
     return f"{isolated(one.title)}: {'; '.join(parts)}."

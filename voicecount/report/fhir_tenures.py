@@ -154,12 +154,18 @@ def _tenure(book: Book, n: int, one: TenureFacts) -> None:
             ),
         ],
         {
-            "period": period(one.began.wall, end.wall if end is not None else None),
+            "period": _span(one.began, end),
             "practitioner": practitioner,
             "code": [coded("role", one.role, f"{words(one.role)}{brief}")],
         },
         section=PEOPLE,
     )
+
+
+def _span(began: Moment, end: Moment | None) -> Json:
+    """Give the time of a role. Where the clock was set back its end stays: it is not held now."""
+    span = period(began.wall, end.wall if end is not None else None)
+    return {"end": instant(end.wall)} if end is not None and "end" not in span else span
 
 
 def _key(n: int) -> str:
