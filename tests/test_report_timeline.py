@@ -231,17 +231,18 @@ def test_every_mark_that_stands_for_several_things_is_named() -> None:
         case(counts=(count(1, 0, None),), happenings=(told(0, "incident.dropped"),)),
     ],
 )
-def test_what_was_called_as_added_within_a_count_is_an_addition() -> None:
-    """It is in no count of its own, and stands only while its line does."""
-    lines = (line(1, 40), line(2, 60, entry="addition"), line(3, 80, entry="addition", stands=False))
-    facts = case(ended=moment(9, 300.0), counts=(count(1, 30, 300, lines=lines),))
-    added = [one for one in lanes_of(facts)["Additions, incidents"].marks if one.kind == "added"]
-    assert [one.x for one in added] == [along(facts).x(60)]
-
-
 def test_a_case_of_no_length(facts: CaseFacts) -> None:
     assert tree(timeline(facts)).tag == f"{SVG}svg"
     assert "lasted 0:00" in alternative(facts)
+
+
+def test_what_was_called_as_added_within_a_count_is_an_addition() -> None:
+    """It is in no count of its own, and stands only while its line does."""
+    gone = line(3, 80, entry="addition", stands=False)
+    lines = (line(1, 40), line(2, 60, entry="addition"), gone)
+    facts = case(ended=moment(9, 300.0), counts=(count(1, 30, 300, lines=lines),))
+    added = [one for one in lanes_of(facts)["Additions,\nincidents"].marks if one.kind == "added"]
+    assert [one.x for one in added] == [along(facts).x(60)]
 
 
 def test_what_was_open_at_the_end_reaches_the_end() -> None:
