@@ -46,7 +46,7 @@ def test_before_the_first_look(tmp_path: Path) -> None:
     assert (first.ledger, first.records, first.digits) == (Ledger(), 0, FIRST_PREV[:8])
     assert (first.fresh, first.silent, first.written) == (False, inf, None)
     with pytest.raises(JournalError, match="there is no such journal"):
-        following.must_be_there()
+        following.begun()
 
 
 def test_what_is_known(wall: Wall) -> None:

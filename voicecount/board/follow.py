@@ -81,9 +81,9 @@ class Following:
         nothing = witness.digits(FIRST_PREV)
         self._known = Known(Ledger(), 0, 0, nothing, None, None, None, inf)
 
-    def must_be_there(self) -> None:
-        """Raise JournalError where the journal cannot be read at all."""
-        self._tail.poll_nothing()
+    def begun(self) -> bool:
+        """Tell whether anything stands in the journal. JournalError where there is none."""
+        return self._tail.begun()
 
     def look(self) -> Known | None:
         """Look once; None where a look would show what the last one showed."""

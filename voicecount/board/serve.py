@@ -64,7 +64,7 @@ def serve(
     Raises UsageError where the address cannot be listened on, JournalError for no journal.
     """
     following = Following(journal, codec, SystemClock().monotonic)
-    following.must_be_there()
+    begun = following.begun()
     listening = _listen(address)
     port = listening.getsockname()[1]
     token = None if address.local else address.token or secrets.token_urlsafe(18)
@@ -86,6 +86,8 @@ def serve(
     )
     query = "" if token is None else f"/?token={token}"
     tell(f"board: http://{hosts[0]}:{port}{query}")
+    if not begun:
+        tell(f"board: {journal.name} is empty; the board waits until a case is kept in it")
     server = _Server(config, app, wanted)
     with listening:
         asyncio.run(server.serve(sockets=[listening]))
