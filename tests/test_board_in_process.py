@@ -18,8 +18,9 @@ from board_server import all_of, head_of
 from voicecount.board import head as board_head
 from voicecount.board import hub as board_hub
 from voicecount.board import serve as board_serve
+from voicecount.board.address import Address
 from voicecount.board.guard import HEADERS
-from voicecount.board.serve import Address, serve
+from voicecount.board.serve import serve
 from voicecount.commands import board as board_command
 from voicecount.commands.journals import CODEC
 from voicecount.keep.now import NowFile

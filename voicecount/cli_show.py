@@ -4,9 +4,10 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from voicecount.cli_paths import path, to_write
+from voicecount.errors import UsageError
 
 if TYPE_CHECKING:
-    from voicecount.board.serve import Address
+    from voicecount.board.address import Address
 
 _Commands = argparse._SubParsersAction  # noqa: SLF001 - argparse gives it no other name
 
@@ -124,6 +125,12 @@ def add_address(parser: argparse.ArgumentParser) -> None:
         default=[],
         help="a further name of this machine, by which a browser may ask for the board",
     )
+    parser.add_argument(
+        "--token",
+        type=to_write,
+        metavar="FILE",
+        help="keep the token there, so that whoever watches goes on when the board begins again",
+    )
 
 
 def _port(text: str) -> int:
@@ -141,14 +148,27 @@ def add_with_board(parser: argparse.ArgumentParser) -> None:
 
 def address(arguments: argparse.Namespace) -> "Address":
     """Give where the board listens."""
-    from voicecount.board.serve import Address  # noqa: PLC0415
+    from voicecount.board.address import Address  # noqa: PLC0415
 
-    return Address(arguments.listen, arguments.port, tuple(arguments.name))
+    return Address(arguments.listen, arguments.port, tuple(arguments.name), arguments.token)
 
 
 def with_board(arguments: argparse.Namespace) -> "Address | None":
-    """Give the same, or None where no board is wanted."""
-    return address(arguments) if arguments.board else None
+    """Give the same, or None where no board is wanted. What is wrong is told before a count."""
+    from voicecount.board.address import Address  # noqa: PLC0415
+    from voicecount.board.kept_token import kept_token  # noqa: PLC0415
+
+    found = address(arguments)
+    if not arguments.board:
+        if found != Address():
+            raise UsageError(
+                "--listen, --port, --name and --token are for a board; add --board, or leave them "
+                "out"
+            )
+        return None
+    if found.token_file is not None:
+        kept_token(found.token_file)
+    return found
 
 
 def _add_reasons(commands: "_Commands[Any]") -> None:

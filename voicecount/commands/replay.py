@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from voicecount import __version__
+from voicecount.board.address import Address
 from voicecount.board.now import NowTeller, WatchedClock, WatchedSpeaker
-from voicecount.board.serve import Address
 from voicecount.commands.board import beside, told_now
 from voicecount.commands.inputs import Input, load_grammars, open_input, progress, recogniser_for
 from voicecount.commands.journals import CODEC, check_channels, check_resumable, new_path

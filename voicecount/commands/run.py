@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from voicecount import __version__
+from voicecount.board.address import Address
 from voicecount.board.now import NowTeller, WatchedSpeaker
-from voicecount.board.serve import Address
 from voicecount.commands.board import beside, told_now
 from voicecount.commands.ears import Ears, Wanted, open_ears
 from voicecount.commands.inputs import load_grammars, load_recogniser

@@ -33,10 +33,10 @@ class Tail(Generic[E]):
         """Where the whole lines end."""
         self._line = b""
         """The last of them."""
-        self.first: str | None = None
-        """Hash of the first record, by which one journal is told from another."""
         self._bad = b""
         """What stands behind it where that is damage."""
+        self.first: str | None = None
+        """Hash of the first record, by which one journal is told from another."""
         self.records = 0
         """How many whole records were read."""
         self.last: Record | None = None
