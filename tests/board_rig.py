@@ -4,6 +4,8 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
+from browser import WALK
+
 from voicecount.board.follow import Following, Known
 from voicecount.board.view import Board, board
 from voicecount.commands.journals import CODEC
@@ -12,12 +14,10 @@ from voicecount.count.events import DiscrepancyClosed, Event, Settled
 from voicecount.count.ledger import fold
 from voicecount.keep.journal import Journal
 from voicecount.keep.now import NowFile, path_of
-from voicecount.sheet.policy import Policy
 from voicecount.testing.clock import FakeClock
 
 GOLDEN = Path(__file__).parent / "golden"
 WHOLE = GOLDEN / "whole_case_2026_11_26.vcj"
-WALK = {"steps": list(Policy().steps), "search": list(Policy().search)}
 
 
 def keep(path: Path, events: Iterable[Event]) -> Journal[Event]:

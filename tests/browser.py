@@ -19,14 +19,15 @@ from types import TracebackType
 from typing import Any, Self
 from urllib.parse import urlsplit
 
-from board_rig import WALK
-
 from voicecount.board.now import BEAT_SECONDS
 from voicecount.commands.journals import CODEC
 from voicecount.count.events import Event
 from voicecount.keep.journal import Journal
 from voicecount.keep.now import NowFile
+from voicecount.sheet.policy import Policy
 
+WALK = {"steps": list(Policy().steps), "search": list(Policy().search)}
+"""What a house without a policy of its own does about a difference."""
 MISSING = (
     "optional: no browser here; the board's page needs Chromium (Debian: chromium) and the "
     "package playwright"

@@ -13,13 +13,16 @@ from typing import Any
 import httpx
 import pytest
 from board_rig import Wall
-from test_account import BASE, line
+from test_account import BASE, count, line
 
+from voicecount.board import app as board_app
 from voicecount.board import hub as board_hub
 from voicecount.board import page
 from voicecount.board.app import BoardApp
+from voicecount.board.follow import Known
 from voicecount.board.guard import HEADERS
 from voicecount.board.hub import MOST_VIEWERS
+from voicecount.board.view import Board
 
 ADDRESS = "http://127.0.0.1:8460"
 TODAY = datetime(2026, 1, 1, 8, 0, tzinfo=UTC) + timedelta(seconds=90)
@@ -243,6 +246,55 @@ def test_what_changes_comes_at_once(wall: Wall, monkeypatch: pytest.MonkeyPatch)
         assert app._routes.hub.viewers == 0
 
     running(app, work)
+
+
+def test_what_cannot_be_shown_is_told_and_looked_at_again(
+    wall: Wall, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An error that nobody foresaw ends neither the looks nor the page."""
+    monkeypatch.setattr(board_hub, "LOOK_SECONDS", 0.005)
+    monkeypatch.setattr(board_hub, "REPEAT_SECONDS", 0.05)
+    app = app_of(wall.alive())
+    real = board_app.board
+
+    def fails(known: Known) -> Board:
+        if known.ledger.opened is not None:
+            raise ZeroDivisionError
+        return real(known)
+
+    async def work() -> None:
+        stream = Stream(app)
+        await stream.next()
+        _, data = await stream.event()
+        assert data["fresh"]
+        monkeypatch.setattr(board_app, "board", fails)
+        wall.journal.append(count())
+        while (found := await stream.event())[0] == "still":
+            pass
+        assert not found[1]["fresh"]
+        assert "cannot be shown by this version (ZeroDivisionError)" in found[1]["html"]
+        assert "lap sponge" not in found[1]["html"]
+        shown = app._routes._drawn(lambda drawn: page.page(drawn).encode())
+        assert b"cannot be shown" in shown
+        monkeypatch.setattr(board_app, "board", real)
+        wall.journal.append(line(4, "lap", 3, "field")[0])
+        while not ((found := await stream.event())[0] == "board" and found[1]["fresh"]):
+            pass
+        stream.gone.set()
+        await asyncio.wait_for(stream.task, 5)
+
+    running(app, work)
+
+
+def test_a_look_that_fails_is_not_the_last(wall: Wall, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = app_of(wall.alive())
+    real = app._routes._following.look
+    monkeypatch.setattr(app._routes._following, "look", lambda: 1 // 0)
+    message = app._routes._look()
+    assert message is not None
+    assert b"cannot be shown by this version" in message
+    monkeypatch.setattr(app._routes._following, "look", real)
+    app._routes._look()
 
 
 def test_a_head_of_what_changes_ends(wall: Wall) -> None:

@@ -157,6 +157,18 @@ def test_too_many_connections(here: Here) -> None:
             time.sleep(0.02)
 
 
+def test_half_a_request_keeps_nobody_else_out(here: Here, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A neighbour with unfinished requests on every place loses the oldest of them to a viewer."""
+    monkeypatch.setattr(board_head, "REQUEST_SECONDS", 30)
+    with ExitStack() as stack:
+        for _ in range(board_head.MOST_CONNECTIONS):
+            half = stack.enter_context(here.connect())
+            half.sendall(b"GET / HTTP/1.1\r\nX: ")
+            time.sleep(0.02)
+        for _ in range(3):
+            assert here.ask(HEALTH)
+
+
 def test_one_who_never_reads_holds_up_nobody(
     here: Here, journal: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

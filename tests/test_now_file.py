@@ -35,7 +35,9 @@ assert file.failed is None
 
 @pytest.fixture
 def journal(tmp_path: Path) -> Path:
-    return tmp_path / "a.vcj"
+    path = tmp_path / "a.vcj"
+    path.touch()
+    return path
 
 
 def put(journal: Path, body: bytes, checksum: bytes | None = None) -> None:
@@ -257,10 +259,57 @@ def test_a_link_in_its_place_is_not_followed(journal: Path, tmp_path: Path) -> N
     file = NowFile(journal)
     file.write({"beat": 1})
     assert file.failed is not None
-    assert file.failed.errno == errno.ELOOP
+    assert file.failed.errno == errno.EINVAL
     assert victim.read_text() == "mine"
     file.close()
     assert path_of(journal).is_symlink()
+
+
+@POSIX
+def test_the_journal_by_another_name_is_never_written_into(tmp_path: Path) -> None:
+    """A hard link in its place: only the name is taken away, and the journal stays whole."""
+    journal = tmp_path / "a.vcj"
+    journal.write_bytes(b"what was acknowledged\n")
+    os.link(journal, path_of(journal))
+    file = NowFile(journal)
+    file.write({"beat": 1})
+    assert journal.read_bytes() == b"what was acknowledged\n"
+    assert (file.failed, read(journal)) == (None, {"form": FORM, "beat": 1})
+
+
+@POSIX
+def test_a_file_that_was_open_to_all_is_not_kept(journal: Path) -> None:
+    path_of(journal).touch()
+    path_of(journal).chmod(0o666)
+    NowFile(journal).write({"beat": 1})
+    assert path_of(journal).stat().st_mode & 0o777 == 0o600
+
+
+@POSIX
+def test_one_that_somebody_removed_is_made_anew(journal: Path) -> None:
+    """Else the board would call the assistant gone for the rest of the case."""
+    file = NowFile(journal)
+    file.write({"beat": 1})
+    path_of(journal).unlink()
+    file.write({"beat": 2})
+    assert read(journal) == {"form": FORM, "beat": 2}
+    file.close()
+
+
+@POSIX
+def test_of_somebody_else_it_says_nothing(journal: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whoever may write into the folder cannot put words on the board."""
+    NowFile(journal).write({"beat": 1})
+    assert read(journal) is not None
+    real = os.fstat
+
+    def of_another(fd: int) -> os.stat_result:
+        fields = list(real(fd))
+        fields[4] += 1  # st_uid, by the order of os.stat_result
+        return os.stat_result(fields)
+
+    monkeypatch.setattr(now_module.os, "fstat", of_another)
+    assert read(journal) is None
 
 
 def test_closed(journal: Path) -> None:

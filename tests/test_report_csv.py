@@ -382,3 +382,17 @@ def test_the_page_explains_every_column() -> None:
     mine = page.split("## CSV")[1].split("\n## ")[0]
     for name in (*header(), "item", "place", "count", WAIVED, NOT_HELD, *ENDS):
         assert f"`{name}`" in mine
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ('pad;=HYPERLINK("x")', 'pad;\'=HYPERLINK("x")'),
+        ("pad; -1", "pad; '-1"),
+        ("＝1+1", "'＝1+1"),
+        ("pad; two", "pad; two"),
+    ],
+)
+def test_no_cell_is_a_formula_where_a_semicolon_ends_one(text: str, told: str) -> None:
+    """Some spreadsheets take a semicolon for the end of a cell (OWASP, "CSV Injection")."""
+    assert cell(text) == told

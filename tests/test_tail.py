@@ -17,6 +17,7 @@ from journals import CASE, CODEC, Event, create, event, reopen, twelve_records
 
 from voicecount.commands.journals import CODEC as CASE_CODEC
 from voicecount.errors import JournalError
+from voicecount.keep import tail as tail_module
 from voicecount.keep.reading import load_whole_part, read_whole_part
 from voicecount.keep.record import FIRST_PREV
 from voicecount.keep.tail import Tail
@@ -260,6 +261,24 @@ def test_vanished_and_back(tmp_path: Path) -> None:
         shutil.move(away, path)
         journal.append(event(1))
         assert all_of(tail) == [event(1)]
+
+
+def test_a_line_without_an_end_is_damage(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Else each look would read all of it again, ever longer; it goes on once it is mended."""
+    monkeypatch.setattr(tail_module, "_LONGEST_LINE", 1000)
+    monkeypatch.setattr(tail_module, "_MOST", 100)
+    path = tmp_path / "a.vcj"
+    create(path).close()
+    whole = path.read_bytes()
+    tail = tail_of(path)
+    assert len(all_of(tail)) == 1
+    add(path, b"x" * 5000)
+    assert all_of(tail) == []
+    assert tail.damage is not None
+    assert "longer than" in str(tail.damage)
+    path.write_bytes(whole)
+    tail.poll()
+    assert (tail.damage, tail.records) == (None, 1)
 
 
 def test_a_journal_mended_in_its_place(tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 import asyncio
 import contextlib
 from collections.abc import AsyncIterator, Callable, Collection
+from dataclasses import replace
 from datetime import UTC, datetime
 
 from starlette.applications import Starlette
@@ -18,10 +19,11 @@ from starlette.routing import Route
 from starlette.types import Receive, Scope, Send
 
 from voicecount.board import page
-from voicecount.board.follow import Following
+from voicecount.board.follow import Following, Known
 from voicecount.board.guard import Guard
 from voicecount.board.hub import Hub, TooManyViewersError
-from voicecount.board.view import board
+from voicecount.board.view import Board, board
+from voicecount.count.standing import Ledger
 
 
 class BoardApp:
@@ -71,13 +73,24 @@ class _Routes:
         return round(age, 1) if age >= 0.0 else None
 
     def _whole(self) -> bytes:
-        return page.message(board(self._following.known), self._age())
+        return self._drawn(lambda shown: page.message(shown, self._age()))
 
     def _look(self) -> bytes | None:
-        return None if self._following.look() is None else self._whole()
+        try:
+            changed = self._following.look() is not None
+        except Exception as error:  # noqa: BLE001 - as below
+            return page.message(_unshowable(self._following.known, error), None)
+        return self._whole() if changed else None
 
     async def _show(self, _: Request) -> Response:
-        return HTMLResponse(page.page(board(self._following.known)))
+        return HTMLResponse(self._drawn(lambda shown: page.page(shown).encode()))
+
+    def _drawn(self, draw: Callable[[Board], bytes]) -> bytes:
+        """Draw what is known; whatever cannot be drawn, the page says so and goes on looking."""
+        try:
+            return draw(board(self._following.known))
+        except Exception as error:  # noqa: BLE001 - of a record that nobody foresaw
+            return draw(_unshowable(self._following.known, error))
 
     async def _asset(self, request: Request) -> Response:
         name = request.path_params["name"]
@@ -109,6 +122,12 @@ class _Routes:
             work.cancel()
             with contextlib.suppress(asyncio.CancelledError):
                 await work
+
+
+def _unshowable(known: Known, error: Exception) -> Board:
+    """Give a board that shows nothing of a journal but that it cannot be shown."""
+    why = f"what it holds cannot be shown by this version ({type(error).__name__})"
+    return board(replace(known, ledger=Ledger(), trouble=why, now=None, lost=()))
 
 
 class _Changes(StreamingResponse):

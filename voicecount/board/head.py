@@ -9,6 +9,7 @@ reads of that is long past, and looks like now.
 import asyncio
 import contextlib
 import socket
+from math import inf
 from typing import Any
 
 import h11
@@ -19,7 +20,7 @@ from voicecount.board.guard import HEADERS
 REQUEST_SECONDS = 10
 """Seconds that a request's head may take, and that an idle connection is kept."""
 MOST_CONNECTIONS = 128
-"""A further one is closed at once."""
+"""A further one takes the place of the one that has waited longest with its request unfinished."""
 STALLED_SECONDS = 10.0
 """So long may a viewer take nothing of what is ready for it."""
 _MOST_SENT = 1 << 16
@@ -36,11 +37,16 @@ class HeadInTime(H11Protocol):
         self._late: asyncio.TimerHandle | None = None
         self._stalled: asyncio.TimerHandle | None = None
 
+    @property
+    def until(self) -> float:
+        """By when its request has to be whole, on the loop's clock; infinite while it need not."""
+        return inf if self._late is None else self._late.when()
+
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """Begin to wait."""
         super().connection_made(transport)
         if len(self.connections) > MOST_CONNECTIONS:
-            transport.abort()
+            self._oldest_that_waits().transport.abort()
         _keep_little(transport)
         self._wait()
 
@@ -85,6 +91,12 @@ class HeadInTime(H11Protocol):
         ):
             self.transport.write(self.conn.send(event) or b"")
         self.transport.close()
+
+    def _oldest_that_waits(self) -> "HeadInTime":
+        """Give the one to let go; this one where everybody else is being answered."""
+        waiting = (one for one in self.connections if isinstance(one, HeadInTime))
+        oldest = min(waiting, key=lambda one: one.until, default=self)
+        return oldest if oldest.until < inf else self
 
     def _answering(self) -> bool:
         return self.cycle is not None and not self.cycle.response_complete

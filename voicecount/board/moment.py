@@ -12,6 +12,8 @@ from voicecount.count.roles import Role
 from voicecount.words.places import BY_ID
 
 _STEPS = frozenset(step.value for step in Step)
+_LARGEST = 1e9
+"""Of seconds and decibels; thirty years are more than any case lasts."""
 _ROLES = frozenset(role.value for role in Role)
 
 
@@ -27,7 +29,7 @@ class Walk:
 def fits(now: Mapping[str, Any]) -> bool:
     """Tell whether a state has the shape that a board reads."""
     still = now.get("still", 0.0)
-    if not isinstance(still, (int, float)) or not still >= 0.0:
+    if not _is_number(still) or not still >= 0.0:
         return False
     if not isinstance(now.get("unheard", []), list) or not _walk_fits(now.get("walk")):
         return False
@@ -72,5 +74,15 @@ def _all_of(found: object, known: Collection[str]) -> bool:
 
 
 def _part_fits(part: Mapping[str, Any], number: str) -> bool:
-    plain = all(one is None or isinstance(one, (str, int, float)) for one in part.values())
-    return plain and isinstance(part.get(number), (int, float))
+    plain = all(one is None or _is_text(one) or _is_number(one) for one in part.values())
+    return plain and _is_number(part.get(number))
+
+
+def _is_number(found: object) -> bool:
+    """Tell whether it is a number of seconds or decibels, and none that nothing can show."""
+    return isinstance(found, (int, float)) and abs(found) < _LARGEST
+
+
+def _is_text(found: object) -> bool:
+    """Tell whether it is a text of whole letters: half of a pair could be sent to nobody."""
+    return isinstance(found, str) and not any("\ud800" <= one <= "\udfff" for one in found)

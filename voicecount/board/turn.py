@@ -291,4 +291,7 @@ def _with_place(name: str, place: str) -> str:
 
 def label(place: str | None) -> str:
     """Name a place; empty for none."""
-    return BY_ID[place].label if place is not None else ""
+    if place is None:
+        return ""
+    known = BY_ID.get(place)  # a later version may know more of them
+    return place.replace("_", " ") if known is None else known.label

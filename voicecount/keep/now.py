@@ -66,8 +66,11 @@ class NowFile:
         body = text.encode("ascii")
         data = b"%08x %s\n" % (zlib.crc32(body), body)
         try:
+            if self._fd is not None and not os.fstat(self._fd).st_nlink:  # somebody removed it
+                os.close(self._fd)
+                self._fd = None
             if self._fd is None:
-                self._fd = _opened(self.path)
+                self._fd = _made(self.path)
             os.lseek(self._fd, 0, os.SEEK_SET)
             if os.write(self._fd, data) != len(data):
                 raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))  # noqa: TRY301 - kept below
@@ -87,14 +90,17 @@ class NowFile:
             self.path.unlink()
 
 
-def _opened(path: Path) -> int:
-    """Open or make the file; OSError for anything else in its place, as a pipe nobody reads."""
-    flags = os.O_WRONLY | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
-    fd = os.open(path, flags, 0o600)
-    if not stat.S_ISREG(os.fstat(fd).st_mode):
-        os.close(fd)
-        raise OSError(errno.EINVAL, os.strerror(errno.EINVAL))
-    return fd
+def _made(path: Path) -> int:
+    """Make the file anew; OSError where anything but a file is in its place, as a link or a pipe.
+
+    A file of that name is never written into: it may be the journal itself by another name, or
+    somebody else's. Only the name is taken away.
+    """
+    with contextlib.suppress(FileNotFoundError):
+        if not stat.S_ISREG(path.lstat().st_mode):
+            raise OSError(errno.EINVAL, os.strerror(errno.EINVAL))
+        path.unlink()
+    return os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
 
 
 def read(journal: Path) -> dict[str, Any] | None:
@@ -105,6 +111,9 @@ def read(journal: Path) -> dict[str, Any] | None:
     except OSError:
         return None
     try:
+        # Who may write into the folder, and is not whose journal it is, has no say here.
+        if os.fstat(fd).st_uid != journal.stat().st_uid:
+            return None
         data = os.read(fd, _LARGEST)
     except OSError:
         return None

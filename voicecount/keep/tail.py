@@ -17,6 +17,8 @@ E = TypeVar("E")
 
 _MOST = 1 << 20
 """Bytes that are read at once."""
+_LONGEST_LINE = 1 << 23
+"""Bytes; a line that has no end by then is none of a journal's, and is not read at every look."""
 
 
 class Tail(Generic[E]):
@@ -89,6 +91,10 @@ class Tail(Generic[E]):
             while self.damage is None and (data := file.read(_MOST)):
                 *lines, rest = (rest + data).split(b"\n")
                 events += self._take(lines)
+                if self.damage is None and len(rest) > _LONGEST_LINE:
+                    what = f"it is longer than {_LONGEST_LINE >> 20} MiB"
+                    self.damage = Damage(self.records + 1, self._offset, what)
+                    self._bad = rest[:_MOST]
             if self.damage is None and rest:
                 self._look_at_unfinished(rest)
         return anew, events

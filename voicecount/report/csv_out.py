@@ -8,6 +8,7 @@ mark that can; cells that are numbers are written as numbers.
 
 import csv
 import io
+import re
 from collections.abc import Iterator, Sequence
 
 from voicecount.count.case_events import Difference, Settled
@@ -25,8 +26,11 @@ _END = ("result", "reason", "opened", "finished", "chain_whole", "head")
 WAIVED = "waived"
 NOT_HELD = "not_held"
 
-FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\0")
+FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "＝", "＋", "－", "＠")  # noqa: RUF001
 """What makes a spreadsheet take a cell for a formula when it stands first in it."""
+
+_LATER = re.compile(r"(;\s*)([=+\-@])")
+"""Where a spreadsheet that takes a semicolon for the end of a cell would see a formula."""
 
 Cell = str | int | bool | None
 
@@ -84,7 +88,8 @@ def cell(value: Cell) -> str:
         return str(value)
     # spaces before a formula may be dropped where the file is read
     formula = value.startswith(FORMULA) or value.lstrip().startswith(FORMULA)
-    return f"'{visible(value)}" if formula else visible(value)
+    text_ = _LATER.sub(r"\1'\2", visible(value))
+    return f"'{text_}" if formula else text_
 
 
 def _named(facts: CaseFacts, one: SumFacts, middle: tuple[Cell, ...]) -> tuple[Cell, ...]:
