@@ -11,7 +11,7 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 
 from voicecount.board import lines, words
-from voicecount.board.cut import short
+from voicecount.board.cut import apart, parted, short
 from voicecount.board.view import Board
 
 HERE = Path(__file__).parent
@@ -23,6 +23,9 @@ STATIC = {
 """What may be fetched, by name; nothing else is ever looked up on the disk."""
 
 
+DO_NOT = "Do not go by this board."
+
+
 @cache
 def _templates() -> Environment:
     made = Environment(
@@ -32,7 +35,7 @@ def _templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters["short"] = short
+    made.filters.update(short=short, apart=apart, parted=parted)
     made.globals.update(words=words)
     return made
 
@@ -55,8 +58,13 @@ def parts(board: Board) -> str:
 
 def message(board: Board, age: float | None) -> bytes:
     """Give a server-sent event that brings a page up to date (HTML Living Standard, 9.2)."""
-    told = f"{board.next.who}: {board.next.what}. {board.hears_words}."
-    data = {"html": parts(board), "fresh": board.fresh, "told": told, "age": age}
+    data = {
+        "html": parts(board),
+        "fresh": board.fresh,
+        "told": _told(board),
+        "alarm": "" if board.fresh else f"{DO_NOT} {board.hears_words}.",
+        "age": age,
+    }
     return b"event: board\ndata: " + json.dumps(data).encode("ascii") + b"\n\n"
 
 
@@ -65,13 +73,36 @@ def still(age: float | None) -> bytes:
     return b"event: still\ndata: " + json.dumps({"age": age}).encode("ascii") + b"\n\n"
 
 
+def _told(board: Board) -> list[str]:
+    """Give what a screen reader says of the board, each part of which it says when it has changed.
+
+    No seconds, which change by themselves, and nothing to be said over the assistant's own voice;
+    an empty part says nothing.
+    """
+    if not board.fresh:  # that is told by the alarm
+        return [""] * 5
+    line = board.line
+    stored = line is not None and not line.heard and line.number
+    speaks, waits = board.hears == "speaks", board.hears == "slow"
+    return [
+        f"Not resolved: {'; '.join(board.differences)}." if board.differences else "",
+        f"{line.title}: {line.item} {line.place}, {line.number}, {line.words}." if stored else "",
+        f"It said: {board.said.text}" if board.said is not None else "",
+        "" if speaks or waits else f"{board.next.who}: {board.next.what}.",
+        "" if speaks else f"{board.hears_words}.",
+    ]
+
+
 def _values(board: Board) -> dict[str, object]:
     tables = lines.tables(board)
+    names = {row.name for group in board.groups for row in group.rows}
+    noise = board.noise.partition(";")[0]
     return {
         "board": board,
         "tables": tables.parts,
         "hidden": words.more(tables.hidden),
         "hidden_by_words": words.by_words(tables.hidden),
-        "size": tables.size,
+        "names": frozenset((*names, *(one.rpartition(": ")[0] for one in board.differences))),
+        "quiet": noise in {words.NO_NOISE, words.noise("fine", 0.0).partition(";")[0]},
         "added": any(one.row.added for part in tables.parts for one in part),
     }
