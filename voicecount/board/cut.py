@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from functools import lru_cache
-from os.path import commonprefix
 
 _Cut = Callable[[str, int], str]
 
@@ -19,8 +18,8 @@ def short(text: str, longest: int = LONGEST) -> str:
 def apart(text: str, longest: int, others: frozenset[str] = frozenset()) -> str:
     """Cut a long text so that it cannot be taken for one of some others, which may be it too.
 
-    The end is cut off; where another one would then look the same, the middle; where they end alike,
-    too, what stands before the first letter in which they differ.
+    The end is cut off; where another one begins alike, the middle; where they end alike, too,
+    what stands before the first letter in which they differ.
     """
     return text if len(text) <= longest and text.isprintable() else _apart(text, longest, others)
 
@@ -40,14 +39,21 @@ def _apart(text: str, longest: int, others: frozenset[str]) -> str:
     if len(plain) <= longest:
         return plain
     rivals = [other for one in others if (other := _plain(one)) != plain]
-    ways: list[_Cut] = [short, _middle]
-    if rivals:
-        ways.append(_from(max(len(commonprefix((plain, one))) for one in rivals)))
+    alike = max((_alike(plain, one) for one in rivals), default=0)
+    # The end tells most where the beginning is shared.
+    ways: list[_Cut] = [_middle, short] if alike > longest // 2 else [short, _middle]
+    ways.append(_from(alike))
     for way in ways:
         found = way(plain, longest)
         if all(way(one, longest) != found for one in rivals):
             return found
     return short(plain, longest)
+
+
+def _alike(one: str, other: str) -> int:
+    """Give how many characters two texts have in common at their beginning."""
+    pairs = enumerate(zip(one, other, strict=False))
+    return next((at for at, (a, b) in pairs if a != b), min(len(one), len(other)))
 
 
 def _middle(text: str, longest: int) -> str:

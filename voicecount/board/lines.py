@@ -1,8 +1,8 @@
 """Which lines of the sheet are sent to the board, and in which order they give way there. Pure.
 
-What differs goes last, before it the line in hand, before that what waits or is due; what both people
-have said goes first. How many have room, only a page can tell: it leaves out the first to go by their
-rank, and tells how many.
+What differs goes last, before it the line in hand, before that what waits or is due; what both
+people have said goes first. How many have room, only a page can tell: it leaves out the first to
+go by their rank, and tells how many.
 """
 
 from collections import Counter

@@ -12,6 +12,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 
 from voicecount.board import lines, words
 from voicecount.board.cut import apart, parted, short
+from voicecount.board.turn import OpenLine
 from voicecount.board.view import Board
 
 HERE = Path(__file__).parent
@@ -81,16 +82,22 @@ def _told(board: Board) -> list[str]:
     """
     if not board.fresh:  # that is told by the alarm
         return [""] * 5
-    line = board.line
-    stored = line is not None and not line.heard and line.number
     speaks, waits = board.hears == "speaks", board.hears == "slow"
     return [
         f"Not resolved: {'; '.join(board.differences)}." if board.differences else "",
-        f"{line.title}: {line.item} {line.place}, {line.number}, {line.words}." if stored else "",
+        _stored(board.line) if board.line is not None else "",
         f"It said: {board.said.text}" if board.said is not None else "",
         "" if speaks or waits else f"{board.next.who}: {board.next.what}.",
         "" if speaks else f"{board.hears_words}.",
     ]
+
+
+def _stored(line: OpenLine) -> str:
+    """Say a number that is stored; one that is still being called changes with each word."""
+    if line.heard or not line.number:
+        return ""
+    name = f"{line.item} {line.place}".strip()
+    return f"{line.title}: {name}, {line.number}, {line.words}."
 
 
 def _values(board: Board) -> dict[str, object]:

@@ -21,6 +21,7 @@ let ageAt = last;
 let source = null;
 let begunAnew = 0;
 let heardOf = [];
+let saidLast = [];
 let sheet = null;
 let fitted = null;
 
@@ -138,9 +139,11 @@ function roomHangsOn() {
     (name) => board.querySelector(name)?.textContent.replace(/\d+ s\b/g, ""));
   const rows = sheet.rows.map(({ row }) => `${row.cells[0].textContent}${row.matches(".differs")}`);
   const { fresh } = board.dataset;
-  return JSON.stringify([innerWidth, innerHeight, rootSize(), fresh, cut.hidden, texts, rows]);
+  const forced = matchMedia("(forced-colors: active)").matches;
+  return JSON.stringify([innerWidth, innerHeight, rootSize(), forced, fresh, cut.hidden, texts, rows]);
 }
 
+const fits = () => document.documentElement.scrollHeight <= document.documentElement.clientHeight;
 const rootSize = () => parseFloat(getComputedStyle(document.documentElement).fontSize);
 
 // Letters that the reader has made large are not made small again: the page is scrolled.
@@ -152,6 +155,15 @@ function fitRows() {
   const note = board.querySelector(".hidden");
   const allSent = note.dataset.more === "{}";
   const set = (letters, [trim, rows]) => Object.assign(board.dataset, { letters, trim, rows });
+  // Columns may have become narrower with the rows that went.
+  const leaveOut = ({ n, at }) => {
+    place(n, at, note);
+    for (let more = n + 1; more < sheet.rows.length && !fits(); more += 1) {
+      const gone = new Set(sheet.going.slice(0, more));
+      oneTable();
+      place(more, pack(sheet.rows.filter((one) => !gone.has(one)), fitted.sizes).at, note);
+    }
+  };
   const leave = (sizes, most = sheet.rows.length - 1) => {
     let found = { at: 0, height: Infinity };
     for (let n = 0; n <= most; n += 1) {
@@ -164,16 +176,15 @@ function fitRows() {
   };
   if (!sheet.rows.length) return set("full", LEVELS[0]);
   oneTable();
-  if (enlarged()) {
+  if (board.dataset.enlarged === "yes") {
     set("full", LEVELS[0]);
     return place(0, pack(sheet.rows, heights(note)).at, note);
   }
   const key = roomHangsOn();
   if (fitted?.key === key) {
     set(fitted.letters, fitted.level);
-    const { n, at } = leave(fitted.sizes);
-    place(n, at, note);
-    if (document.documentElement.scrollHeight <= document.documentElement.clientHeight) return;
+    leaveOut(leave(fitted.sizes));
+    if (fits()) return;
     oneTable();
   }
   const look = (letters, level) => {
@@ -202,13 +213,14 @@ function fitRows() {
     const differs = sheet.going.slice(0, found.n).some(({ row }) => row.matches(".differs"));
     if (found.fits && !differs) break;
   }
-  place(found.n, found.at, note);
+  leaveOut(found);
 }
 
 // A text that is longer than its place gets smaller letters, step by step.
 function fitTexts() {
   let long = [...board.querySelectorAll(PLACES)];
   for (const one of long) delete one.dataset.step;
+  if (board.dataset.enlarged === "yes") return;
   for (let step = 1; step <= STEPS && long.length; step += 1) {
     long = long.filter((one) => {
       const line = 0.16 * parseFloat(getComputedStyle(one).fontSize);
@@ -220,15 +232,23 @@ function fitTexts() {
 
 function fit() {
   if (!sheet) return;
+  board.dataset.enlarged = enlarged() ? "yes" : "no";
   fitRows();
   fitTexts();
+  if (fits() || board.dataset.enlarged === "yes") return;
+  fitted = null;  // for this sentence only: it is longer than any place for it
+  fitRows();
+  fitted = null;
 }
 
-// What was said of the last case is said no more; of this one, only what has changed.
+// Says only what has changed; what no longer holds, of the last case perhaps, does not stay.
 function tell(parts) {
   const changed = parts.filter((part, at) => part && part !== heardOf[at]);
   parts.forEach((part, at) => { if (part) heardOf[at] = part; });
-  if (changed.length) put(told, changed.join(" "));
+  if (changed.length || !saidLast.every((part) => parts.includes(part))) {
+    saidLast = changed;
+    put(told, changed.join(" "));
+  }
 }
 
 function show(data) {
