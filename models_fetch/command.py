@@ -11,6 +11,7 @@ from pathlib import Path
 from models_fetch.download import Download, Limits
 from models_fetch.places import ENGLISH, ModelFile, is_model, models_folder
 from models_fetch.unpack import check, place_folder, place_zip
+from voicecount import cli_paths
 from voicecount.errors import ModelError
 
 ZIP_VARIABLE = "VOICECOUNT_VOSK_ZIP"
@@ -57,11 +58,13 @@ def _parser(model: ModelFile) -> argparse.ArgumentParser:
     source.add_argument(
         "--from",
         dest="local",
-        type=Path,
+        type=cli_paths.path,
         metavar="PATH",
         help=f"a zip file or folder on this computer; also by the variable {ZIP_VARIABLE}",
     )
-    parser.add_argument("--to", type=Path, metavar="FOLDER", help=f"instead of {models_folder()}")
+    parser.add_argument(
+        "--to", type=cli_paths.path, metavar="FOLDER", help=f"instead of {models_folder()}"
+    )
     parser.add_argument(
         "--sha256",
         metavar="HEX",

@@ -12,10 +12,12 @@ from voicecount.count.events import DiscrepancyClosed, Event, Settled
 from voicecount.count.ledger import fold
 from voicecount.keep.journal import Journal
 from voicecount.keep.now import NowFile, path_of
+from voicecount.sheet.policy import Policy
 from voicecount.testing.clock import FakeClock
 
 GOLDEN = Path(__file__).parent / "golden"
 WHOLE = GOLDEN / "whole_case_2026_11_26.vcj"
+WALK = {"steps": list(Policy().steps), "search": list(Policy().search)}
 
 
 def keep(path: Path, events: Iterable[Event]) -> Journal[Event]:
@@ -29,7 +31,13 @@ def keep(path: Path, events: Iterable[Event]) -> Journal[Event]:
 
 def now(**fields: Any) -> dict[str, Any]:
     """Give a moment at which nothing happens, but for some fields."""
-    still: dict[str, Any] = {"beat": 1, "speaking": False, "hears": True, "partial": None}
+    still: dict[str, Any] = {
+        "walk": WALK,
+        "beat": 1,
+        "speaking": False,
+        "hears": True,
+        "partial": None,
+    }
     return {**still, "heard": None, "said": None, "noise": None, **fields}
 
 

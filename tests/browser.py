@@ -19,6 +19,8 @@ from types import TracebackType
 from typing import Any, Self
 from urllib.parse import urlsplit
 
+from board_rig import WALK
+
 from voicecount.board.now import BEAT_SECONDS
 from voicecount.commands.journals import CODEC
 from voicecount.count.events import Event
@@ -153,6 +155,7 @@ class Assistant:
         self.state: dict[str, Any] = {
             "speaking": False,
             "hears": True,
+            "walk": WALK,
             "partial": None,
             "heard": None,
             "said": None,
@@ -164,6 +167,8 @@ class Assistant:
         new = self._journal.with_name("new.part")
         new.write_bytes(b"".join(records))
         new.replace(self._journal)
+        with self._lock:
+            self._file = NowFile(self._journal)  # each case has an assistant of its own
 
     def add(self, *records: bytes) -> None:
         """Write records, each with its own sync, as the journal does."""

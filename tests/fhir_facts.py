@@ -8,17 +8,20 @@ from voicecount.report.facts import (
     CaseFacts,
     CountFacts,
     DiscrepancyFacts,
+    DroppedFacts,
     HappeningFacts,
     HeardFacts,
     InsideFacts,
     ItemFacts,
     LineFacts,
     Moment,
+    PlannedFacts,
     Session,
     SoundFacts,
     StepFacts,
     SumFacts,
 )
+from voicecount.report.gather_people import tenures
 
 HEAD = "a1" * 32
 DAMAGE = "line 80, byte 9001: the hash is not that of the line"
@@ -74,6 +77,18 @@ def difference(number: int, **more: Any) -> DiscrepancyFacts:
     return made_facts.difference(number, **values)
 
 
+def dropped(record: int, how: str, **more: Any) -> DroppedFacts:
+    """Give what was said or done against a line."""
+    return DroppedFacts(when=when(record), how=how, **more)
+
+
+def planned(
+    id_: str, title: str, kind: str, *leaves_out: str, unless: bool = False
+) -> PlannedFacts:
+    """Give a count of the plan."""
+    return PlannedFacts(id=id_, title=title, kind=kind, leaves_out=leaves_out, unless_open=unless)
+
+
 def told(record: int, what: str, **more: Any) -> HappeningFacts:
     """Give something that was told."""
     return made_facts.told(when(record), what, **more)
@@ -115,7 +130,15 @@ def _counts() -> tuple[CountFacts, ...]:
         "initial",
         "first count",
         lines=(
-            line(11, RIBBON, numbers=(1, 2, 4), stands=False, confirmed=False, answered=None),
+            line(
+                11,
+                RIBBON,
+                numbers=(1, 2, 4),
+                stands=False,
+                confirmed=False,
+                answered=None,
+                dropped=dropped(12, "disputed", by="circulator", number=127),
+            ),
             line(12, RIBBON, counted=41, form="total", numbers=(41,)),
             line(13, HOOK, by=None, answered_by=None, counted=6),
         ),
@@ -134,7 +157,22 @@ def _counts() -> tuple[CountFacts, ...]:
         result="differs",
         lines=(
             line(21, RIBBON, place="field", counted=52),
-            line(24, HOOK, place="field", confirmed=False, pieces=5),
+            line(
+                24,
+                HOOK,
+                place="field",
+                confirmed=False,
+                pieces=5,
+                dropped=dropped(26, "recount", why="interrupted"),
+            ),
+            line(
+                25,
+                RIBBON,
+                place="field",
+                stands=False,
+                confirmed=False,
+                dropped=dropped(27, "taken_back", by="scrub", agreed="circulator"),
+            ),
         ),
         sums=(
             item_sum(
@@ -151,6 +189,7 @@ def _counts() -> tuple[CountFacts, ...]:
         unconfirmed=(HOOK,),
         differing=(RIBBON,),
         left=(HOOK,),
+        not_in_it=("unlisted",),
         refused=73,
         interruptions=79,
     )
@@ -167,11 +206,11 @@ def _differences() -> tuple[DiscrepancyFacts, ...]:
     first = difference(
         1,
         steps=(
-            *(step(31, "pause"), step(32, "tell"), step(33, "recount", n=53)),
-            step(34, "search", where="floor", answer="found", found=83),
+            *(step(31, "pause"), step(32, "tell", by="circulator"), step(33, "recount", n=53)),
+            step(34, "search", where="floor", answer="found", found=83, by="scrub"),
             step(35, "search", where="linen", answer="nothing"),
-            step(36, "charge", answer="not_done"),
-            step(37, "image", answer="nothing_seen", reader="radiologist"),
+            step(36, "charge", answer="not_done", by="scrub"),
+            step(37, "image", answer="nothing_seen", reader="radiologist", by="circulator"),
         ),
         off_now=-2,
         closed=when(39),
@@ -214,15 +253,28 @@ def _happenings() -> tuple[HappeningFacts, ...]:
         told(20, "people_changed", back=True),
         told(22, "count_waived", title="skin count", reason="life_threatening", **both),
         told(23, "count_waived"),
+        told(57, "incident.packed", item=HOOK, n=131, site="chest", reason="in_theatre", **both),
+        told(58, "incident.packed", item=HOOK, n=137, site="chest", **both),
     )
 
 
 def _in_patient() -> tuple[InsideFacts, ...]:
+    both = {"by": "scrub", "agreed": "circulator"}
     return (
-        inside(RIBBON, 37),
-        inside(RIBBON, 38, removal="not_planned; on_ward"),
+        inside(RIBBON, 37, when=when(15), **both),
+        inside(RIBBON, 38, removal="not_planned"),
         inside(HOOK, 39, removal=None, site="not_said"),
-        inside(RIBBON, 31, on_purpose=False, removal=None),
+        inside(HOOK, 233, removal="in_theatre", site="chest", of=268, when=when(58), **both),
+        inside(RIBBON, 31, on_purpose=False, removal=None, **both),
+    )
+
+
+def _plan() -> tuple[PlannedFacts, ...]:
+    return (
+        planned("initial", "first count", "initial"),
+        planned("cavity", "cavity count", "cavity", "instruments", "sharps", unless=True),
+        planned("skin", "skin count", "closing", "sharps"),
+        planned("final", "last count", "final"),
     )
 
 
@@ -259,6 +311,8 @@ def case(name: str = "ribbon gauze", **more: Any) -> CaseFacts:
         "sound": (SoundFacts(when=when(2), what="sound_checked", text="Both are heard."),),
         "heard": HeardFacts(utterances=319, accepted=103, ignored=107, asked=(("faint", 109),)),
         "cautions": ("The two people decide.",),
+        "plan": _plan(),
         **more,
     }
+    values.setdefault("tenures", tenures(values["began"], values["happenings"]))
     return made_facts.case(values.pop("chain", chain), **values)

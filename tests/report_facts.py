@@ -18,15 +18,18 @@ from voicecount.report.facts import (
     CaseFacts,
     Chain,
     CountFacts,
+    DroppedFacts,
     EventFacts,
     HappeningFacts,
     HeardFacts,
     ItemFacts,
     LineFacts,
     Moment,
+    PlannedFacts,
     Session,
     SoundFacts,
     StepFacts,
+    TenureFacts,
 )
 from voicecount.report.gather import CAUTIONS, gather
 
@@ -92,6 +95,23 @@ def count(number: int, opened: float, finished: float | None, **more: Any) -> Co
     return made_facts.count(number, **{**values, **more})
 
 
+def dropped(at: float, how: str, **more: Any) -> DroppedFacts:
+    return DroppedFacts(when=moment(9, at), how=how, **more)
+
+
+def tenure(
+    role: str, person: str | None, began: float, ended: float | None, *, stands_in: bool = False
+) -> TenureFacts:
+    end = None if ended is None else moment(9, ended)
+    return TenureFacts(
+        role=role, person=person, began=moment(9, began), ended=end, stands_in=stands_in
+    )
+
+
+def planned(id_: str, title: str, kind: str, leaves_out: tuple[str, ...] = ()) -> PlannedFacts:
+    return PlannedFacts(id=id_, title=title, kind=kind, leaves_out=leaves_out, unless_open=False)
+
+
 def told(at: float, what: str, **more: Any) -> HappeningFacts:
     return made_facts.told(moment(9, at), what, **more)
 
@@ -145,7 +165,15 @@ def whole(**more: Any) -> CaseFacts:
                 lines=(
                     line(1, 40),
                     line(2, 60, entry="package", form="total", numbers=(5,), answered_by=None),
-                    line(3, 80, stands=False, confirmed=False, numbers=(), pieces=2),
+                    line(
+                        3,
+                        80,
+                        stands=False,
+                        confirmed=False,
+                        numbers=(),
+                        pieces=2,
+                        dropped=dropped(82, "disputed", by="circulator", number=11),
+                    ),
                     line(4, 90, confirmed=False, answered=None, answered_by=None, by=None),
                 ),
                 sums=(
@@ -167,7 +195,10 @@ def whole(**more: Any) -> CaseFacts:
                 kind="addition",
                 title="addition",
                 sums=(item_sum("lap_sponge", counted=5, expected=None, off=None),),
-                lines=(line(5, 620),),
+                lines=(
+                    line(5, 620),
+                    line(8, 630, item="needle", counted=2, confirmed=False, answered=None),
+                ),
             ),
             count(
                 3,
@@ -179,6 +210,7 @@ def whole(**more: Any) -> CaseFacts:
                 places=places,
                 result="differs",
                 differing=("lap_sponge",),
+                not_in_it=("bulldog",),
                 lines=(line(6, 2410, place="field"), line(7, 2500, place="mayo")),
                 sums=(
                     item_sum(
@@ -205,6 +237,17 @@ def whole(**more: Any) -> CaseFacts:
             ),
             count(5, 5000, None, id="asked", kind="asked", title="count", result=None),
             count(6, 5300, 5350, id="asked", kind="asked", title="count", result=None),
+        ),
+        "plan": (
+            planned("initial", "initial count", "initial"),
+            planned("closing", "closing count", "closing", leaves_out=("instruments",)),
+        ),
+        "tenures": (
+            tenure("scrub", None, 0, 1300),
+            tenure("circulator", "robin", 0, 1200),
+            tenure("circulator", "taylor", 1200, None),
+            tenure("scrub", "guest", 1300, 1400, stands_in=True),
+            tenure("scrub", None, 1400, None),
         ),
         "due": ("skin count",),
         "happenings": (
@@ -240,7 +283,7 @@ def whole(**more: Any) -> CaseFacts:
                 count=3,
                 opened=moment(20, 2600),
                 steps=(
-                    StepFacts(when=moment(21, 2610), step="pause", answer="done"),
+                    StepFacts(when=moment(21, 2610), step="pause", answer="done", by="circulator"),
                     StepFacts(when=moment(22, 2620), step="recount", answer="done", n=12),
                     StepFacts(
                         when=moment(23, 2700), step="search", answer="found", where="floor", found=1
@@ -291,7 +334,7 @@ def whole(**more: Any) -> CaseFacts:
             ),
         ),
         "in_patient": (
-            inside("lap_sponge", 2, removal="on_ward; not_planned", when=moment(12, 900)),
+            inside("lap_sponge", 2, removal="on_ward; not_planned", when=moment(12, 900), of=3),
             inside("bulldog", 1, site="not_said", on_purpose=False, when=moment(13, 950)),
         ),
         "sound": (

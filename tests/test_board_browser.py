@@ -17,7 +17,7 @@ from typing import Any
 
 import pytest
 from browser import LISTENS, MISSING, Page, Room, browsing, chromium, records_of, records_with
-from cases import begun, told
+from cases import begun, short, told
 
 from benchmarks.long_case import Talk, made_sheet
 from voicecount.board import words
@@ -296,7 +296,7 @@ def test_the_two_biggest_things_are_on_the_first_screen(
 def told_lines(page: Page) -> int:
     """Give how many lines can be read one by one, with those whose number is told."""
     shown = "[...document.querySelectorAll('tr[data-rank]')].filter((one) => !one.hidden).length"
-    more = re.match(r"(\d+) more lines: (.*)", page.text(".lines .hidden"))
+    more = re.match(r"(\d+) more lines?: (.*)", page.text(".lines .hidden"))
     left_out = int(more[1]) if more else 0
     by_state = [int(one.split()[0]) for one in more[2].split(", ")] if more else []
     assert sum(by_state) == left_out
@@ -593,6 +593,41 @@ def test_nothing_of_the_last_case_stays(browser: Any, room: Room) -> None:
             page.until_record(2)
             assert "towel" not in page.text()
         assert page.text(".difference") == ""
+
+
+def test_two_tables_below_each_other_look_like_one(browser: Any, tmp_path: Path) -> None:
+    """On an upright tablet: one head, the same columns, no state in two lines."""
+    events = Talk(made_sheet(12)).events
+    with (
+        Room(tmp_path, records_with(tmp_path, events)) as room,
+        seen(browser, room, "upright") as page,
+    ):
+        page.page.wait_for_selector("table + table td.state")
+        heads = page.page.evaluate(
+            """() => [...document.querySelectorAll(".lines thead tr")].map((row) =>
+            [...row.cells].map((one) => [one.getBoundingClientRect().left,
+            one.getBoundingClientRect().height]))"""
+        )
+        assert len(heads) == 2
+        first, second = ([round(left) for left, _ in head] for head in heads)
+        assert first == second
+        assert max(height for _, height in heads[1]) < 1 < min(high for _, high in heads[0])
+    with (
+        Room(tmp_path, records_with(tmp_path, short().events)) as room,
+        seen(browser, room, "upright") as page,
+    ):
+        page.page.wait_for_selector(".by-place td.state")
+        wrapped = page.page.evaluate(
+            """() => [...document.querySelectorAll("td.state")].map((one) => {
+            const words = document.createRange();
+            words.selectNodeContents(one);
+            return new Set([...words.getClientRects()].map((box) => box.top)).size;
+            })"""
+        )
+        assert wrapped
+        assert all(lines <= 2 for lines in wrapped)  # the sign has a line box of its own
+        assert page.page.locator(".number.differs").inner_text() == "9 of 10"
+        assert sideways(page) == []
 
 
 def test_nothing_moves(browser: Any, room: Room) -> None:

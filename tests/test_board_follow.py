@@ -46,7 +46,7 @@ def test_before_the_first_look(tmp_path: Path) -> None:
     assert (first.ledger, first.records, first.digits) == (Ledger(), 0, FIRST_PREV[:8])
     assert (first.fresh, first.silent, first.written) == (False, inf, None)
     with pytest.raises(JournalError, match="there is no such journal"):
-        following.must_be_there()
+        following.begun()
 
 
 def test_what_is_known(wall: Wall) -> None:
@@ -201,6 +201,31 @@ def test_a_moment_of_another_shape(wall: Wall, state: dict[str, Any]) -> None:
     assert not wall.look().fresh
 
 
+def test_a_moment_of_another_case_is_never_shown(wall: Wall) -> None:
+    """A file that a kill has left behind, and one whose case nobody knows, are no sign of life."""
+    wall.alive()
+    left = NowFile(wall.path)
+    other = wall.path.with_name("b.vcj")
+    keep(other, [opened(told_apart=False)]).close()
+    other.replace(wall.path)
+    wall.look()
+    said = {"text": "of the last case", "kind": "notice", "at": 1.0, "spoken": True}
+    for _ in range(3):
+        wall.beats(said=said)  # it goes by the first record of the case before
+        assert wall.look().now is None
+    for beat in (4, 5):
+        left.write(now(beat=beat))
+        found = wall.look()
+    assert found.fresh
+    assert found.now is not None
+    assert found.now["said"] is None
+    nobody = NowFile(wall.path.with_name("none"))
+    nobody.write(now(beat=6))
+    nobody.path.replace(path_of(wall.path))
+    wall.clock.advance(GONE_SECONDS + 0.1)
+    assert not wall.look().fresh
+
+
 # Trouble
 
 
@@ -210,7 +235,7 @@ def test_the_journal_vanishes_and_comes_back(wall: Wall, tmp_path: Path) -> None
     found = wall.look()
     assert found.trouble == f"{wall.path}: there is no such journal; check the name"
     assert not found.fresh
-    assert board(found).hears == "gone"
+    assert board(found).hears == "unread"
     (tmp_path / "away").rename(wall.path)
     assert wall.look().fresh
 

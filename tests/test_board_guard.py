@@ -167,6 +167,35 @@ def test_another_name(host: bytes | None) -> None:
     assert (answer.status, answer.reached) == (421, [])  # RFC 9110, 15.5.20
 
 
+@pytest.mark.parametrize(
+    ("server", "hosts"),
+    [
+        ("10.1.1.5", (b"10.1.1.5", b"10.1.1.5:8460")),
+        ("::ffff:10.1.1.5", (b"10.1.1.5", b"[::ffff:10.1.1.5]", b"[::ffff:a01:105]")),
+        ("fd00::7", (b"[fd00::7]", b"[FD00:0::7]:8460", b"[fd00:0:0:0:0:0:0:7]")),
+        ("fe80::7%eth0", (b"[fe80::7]:8460",)),
+        ("fe80::7", (b"[fe80::7]",)),
+    ],
+)
+def test_the_address_that_a_request_came_to(server: str, hosts: tuple[bytes, ...]) -> None:
+    """This machine's own, literally: no name can be pointed at it so. No other address is ours.
+
+    Sources: RFC 9110, 7.2; RFC 4291, 2.2 (ways to write an address) and 2.5.5.2 (IPv4-mapped).
+    """
+    for host in hosts:
+        assert ask(host=host, server=(server, PORT)).status == 200
+        assert ask(host=host, server=("10.1.1.6", PORT)).status == 421
+        assert ask(host=host, server=("/run/board", PORT)).status == 421
+        assert ask(host=host, server=None).status == 421
+    strange = (b"10.1.1.5.example", b"010.1.1.5", b"10.1.257", b"0.0.0.0", b"[::]", b"167837957")
+    for host in (*strange, b"fd00::7", b"[10.1.1.5]", b"fe80::7", b"10.1.1.5%a", b"evil.example"):
+        assert ask(host=host, server=(server, PORT)).status == 421, host
+
+
+def test_what_to_do_with_a_wrong_name() -> None:
+    assert b"begin it with --name and the name that was opened" in ask(host=b"a.example").body
+
+
 # The token
 
 
@@ -320,11 +349,31 @@ def test_the_other_headers() -> None:
     assert found == {
         "x-content-type-options": "nosniff",
         "referrer-policy": "no-referrer",
-        "cross-origin-opener-policy": "same-origin",
         "cross-origin-resource-policy": "same-origin",
         "permissions-policy": "camera=(), microphone=(), geolocation=()",
         "cache-control": "no-store",
     }
+
+
+@pytest.mark.parametrize(
+    ("host", "heeded"),
+    [
+        *((b"127.0.0.1", True), (b"localhost:8460", True), (b"[::1]", True), (b"LOCALHOST", True)),
+        *((b"a.localhost", True), (b"127.8.9.1", True), (b"board.example", False)),
+        *((b"10.1.1.5:8460", False), (b"[fd00::7]", False), (b"localhost.example", False)),
+        *((b"", False), (None, False), (b"\xff", False)),
+    ],
+)
+def test_the_header_that_browsers_heed_on_this_machine_only(
+    host: bytes | None, *, heeded: bool
+) -> None:
+    """Cross-Origin-Opener-Policy is of trustworthy origins; elsewhere a browser complains of it.
+
+    Sources: HTML Living Standard, 7.1.3 ("if the reserved environment is a non-secure context");
+    Secure Contexts, 3.1 (localhost, names below it, 127.0.0.0/8 and ::1 are trustworthy).
+    """
+    answer = ask(host=host)
+    assert answer.all("cross-origin-opener-policy") == (["same-origin"] if heeded else [])
 
 
 def test_what_is_no_request() -> None:

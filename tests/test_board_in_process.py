@@ -1,6 +1,7 @@
 """The board's server within this process: what cannot be seen from outside, and quick limits."""
 
 import os
+import re
 import shutil
 import signal
 import socket
@@ -15,11 +16,14 @@ import pytest
 from board_rig import WHOLE, now
 from board_server import all_of, head_of
 
+from voicecount.board import app as board_app
 from voicecount.board import head as board_head
 from voicecount.board import hub as board_hub
 from voicecount.board import serve as board_serve
+from voicecount.board.address import Address
+from voicecount.board.app import BoardApp
 from voicecount.board.guard import HEADERS
-from voicecount.board.serve import Address, serve
+from voicecount.board.serve import serve
 from voicecount.commands import board as board_command
 from voicecount.commands.journals import CODEC
 from voicecount.keep.now import NowFile
@@ -191,6 +195,106 @@ def test_one_who_never_reads_holds_up_nobody(
         here.thread.join(10)
         assert not here.thread.is_alive()
     file.close()
+
+
+NUMBERED = 20_000
+"""Bytes of each message."""
+
+
+@pytest.fixture
+def busy(
+    journal: Path, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[tuple[Here, list[int], BoardApp]]:
+    """Have a board on which everything changes all the time, in messages with numbers."""
+    monkeypatch.setattr(board_hub, "LOOK_SECONDS", 0.005)
+    monkeypatch.setattr(board_head, "STALLED_SECONDS", 2.0)
+    made = [0]
+    apps: list[BoardApp] = []
+    real = BoardApp.__init__
+
+    def look(_: Any) -> bytes:
+        made[0] += 1
+        return b"<%08d>" % made[0] + b"." * NUMBERED
+
+    def begin(self: BoardApp, *more: Any, **named: Any) -> None:
+        real(self, *more, **named)
+        apps.append(self)
+
+    monkeypatch.setattr(board_app._Routes, "_look", look)
+    monkeypatch.setattr(BoardApp, "__init__", begin)
+    ended = threading.Event()
+
+    def work(tell: Callable[[str], None]) -> None:
+        serve(journal, CODEC, Address(port=0), tell, wanted=lambda: not ended.is_set())
+
+    found = Here(work)
+    yield found, made, apps[0]
+    ended.set()
+    found.thread.join(10)
+
+
+def watch_slowly(here: Here) -> socket.socket:
+    """Begin to watch, with little room for what comes."""
+    found = socket.socket()
+    found.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
+    found.settimeout(15)
+    found.connect(("127.0.0.1", here.port))
+    found.sendall(b"GET /changes HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
+    return found
+
+
+def test_a_slow_viewer_is_shown_what_is_now(busy: tuple[Here, list[int], BoardApp]) -> None:
+    """Whoever read nothing for a while gets little of that while, and then the newest.
+
+    Source: Linux, tcp(7): a send buffer grows to megabytes by itself unless its size is set.
+    """
+    here, made, _ = busy
+    with watch_slowly(here) as found:
+        until = time.monotonic() + 1.0
+        while time.monotonic() < until:
+            time.sleep(0.05)
+        newest = made[0]
+        assert newest > 20
+        seen = b""
+        while not (numbers := re.findall(rb"<(\d{8})>", seen)) or int(numbers[-1]) < newest:
+            seen += found.recv(65536)
+        past = [int(number) for number in numbers if int(number) < newest]
+        assert len(past) * NUMBERED < 400_000, past
+
+
+def test_a_viewer_that_takes_nothing_is_let_go(busy: tuple[Here, list[int], BoardApp]) -> None:
+    """Its place is given back; one who takes what comes keeps its own."""
+    here, _, app = busy
+    hub = app._routes.hub
+    with watch_slowly(here) as gone, watch_slowly(here) as other:
+        while hub.viewers < 2:
+            time.sleep(0.02)
+        until = time.monotonic() + 15
+        while hub.viewers > 1:
+            assert time.monotonic() < until
+            assert other.recv(65536)
+        until = time.monotonic() + 3
+        while time.monotonic() < until:
+            assert other.recv(65536)
+        assert hub.viewers == 1
+        all_of(gone)  # what was sent, and then the end
+
+
+def test_a_viewer_that_is_gone_without_a_word(here: Here, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The system lets go of what is not acknowledged in time (RFC 5482; Linux, tcp(7))."""
+    if not hasattr(socket, "TCP_USER_TIMEOUT"):
+        pytest.skip("this system has no such option")
+    seen: list[int] = []
+    real = board_head._keep_little
+
+    def kept(transport: Any) -> None:
+        real(transport)
+        found = transport.get_extra_info("socket")
+        seen.append(found.getsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT))
+
+    monkeypatch.setattr(board_head, "_keep_little", kept)
+    assert here.ask(HEALTH).startswith(b"HTTP/1.1 200")
+    assert seen == [10_000]
 
 
 def test_what_is_no_request(here: Here) -> None:

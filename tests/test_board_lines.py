@@ -11,7 +11,8 @@ from board_rig import known, now
 from benchmarks.long_case import Talk, made_sheet
 from voicecount.board import lines, page, words
 from voicecount.board.lines import Tables, tables
-from voicecount.board.view import Board, Row, board
+from voicecount.board.rows import Row
+from voicecount.board.view import Board, board
 from voicecount.count.roles import Role
 
 

@@ -4,6 +4,7 @@ Sources: POSIX signals (SIGTERM asks a process to end), RFC 9112 9.5 (a server e
 connections), OWASP Denial of Service Cheat Sheet (slow requests, limits).
 """
 
+import os
 import shutil
 import signal
 import socket
@@ -20,10 +21,12 @@ import pytest
 from board_rig import WHOLE
 from board_server import Server, all_of, head_of, run_board, serving
 
+from voicecount.board import address as board_address
 from voicecount.board import head as board_head
-from voicecount.board import serve as board_serve
+from voicecount.board.address import Address
 from voicecount.board.hub import MOST_VIEWERS
-from voicecount.board.serve import Address, serve
+from voicecount.board.kept_token import kept_token
+from voicecount.board.serve import serve
 from voicecount.cli import main
 from voicecount.commands.board import beside
 from voicecount.commands.journals import CODEC
@@ -78,7 +81,7 @@ def test_it_ends_when_the_disk_hangs(journal: Path, tmp_path: Path) -> None:
     code = f"""
 import os, sys, time
 from pathlib import Path
-from voicecount.board import follow, serve as s, app
+from voicecount.board import address as a, follow, serve as s, app
 from voicecount.commands.journals import CODEC
 real = follow.Following.look
 looks = 0
@@ -93,7 +96,7 @@ follow.Following.look = look
 def stuck(self):
     time.sleep(600)
 app.BoardApp.end = stuck
-s.serve(Path(sys.argv[1]), CODEC, s.Address(port=0), print)
+s.serve(Path(sys.argv[1]), CODEC, a.Address(port=0), print)
 """
     with subprocess.Popen([sys.executable, "-c", code, str(journal)]) as process:
         until = time.monotonic() + 30
@@ -107,7 +110,7 @@ s.serve(Path(sys.argv[1]), CODEC, s.Address(port=0), print)
 def test_it_ends_with_the_command_beside_which_it_was_begun(journal: Path) -> None:
     """Also when that command was killed and could tell it nothing."""
     code = (
-        "import sys, time\nfrom pathlib import Path\nfrom voicecount.board.serve import Address\n"
+        "import sys, time\nfrom pathlib import Path\nfrom voicecount.board.address import Address\n"
         "from voicecount.commands.board import beside\n"
         "with beside(Path(sys.argv[1]), Address(port=0)):\n    time.sleep(600)\n"
     )
@@ -127,21 +130,27 @@ def test_it_ends_with_the_command_beside_which_it_was_begun(journal: Path) -> No
         socket.create_connection(("127.0.0.1", port), timeout=5)
 
 
-def test_beside(journal: Path, capfd: pytest.CaptureFixture[str]) -> None:
+def test_beside(journal: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
     """It lasts as long as the block; without an address there is none."""
     with beside(journal, None):
         pass
     assert capfd.readouterr().err == ""
-    with beside(journal, Address(port=0, names=("board.example",))):
+    file = tmp_path / "token"
+    with beside(journal, Address(port=0, names=("board.example",), token_file=file)):
         until = time.monotonic() + 30
         told = ""
         while "http://" not in told:
             assert time.monotonic() < until
             told += capfd.readouterr().err
             time.sleep(0.05)
-        port = int(told.strip().rpartition(":")[2])
+        port = int(told.strip().rpartition(":")[2].partition("/")[0])
+        token = kept_token(file)
+        assert token_in(told.strip()) == token
+        cookie = f"Cookie: voicecount_board_{port}={token}"
         with socket.create_connection(("127.0.0.1", port), timeout=15) as found:
-            found.sendall(b"GET /health HTTP/1.0\r\nHost: board.example\r\n\r\n")
+            found.sendall(
+                f"GET /health HTTP/1.0\r\nHost: board.example\r\n{cookie}\r\n\r\n".encode()
+            )
             assert all_of(found).startswith(b"HTTP/1.1 200")
     with pytest.raises(ConnectionRefusedError):
         socket.create_connection(("127.0.0.1", port), timeout=5)
@@ -185,7 +194,7 @@ def test_what_it_cannot_do_is_told_in_one_line(
         cases = [
             ((str(tmp_path / "none.vcj"),), "there is no such journal; check the name"),
             ((str(tmp_path),), "it is not a file; name a journal"),
-            ((str(journal), "--port", port), "Address already in use"),
+            ((str(journal), "--port", port), "perhaps the board of another case; end that one"),
             ((str(journal), "--listen", "203.0.113.7"), "Cannot assign requested address"),
             ((str(journal), "--port", "70000"), "port"),
         ]
@@ -224,12 +233,17 @@ def told_of(journal: Path, address: Address) -> str:
     def tell(line: str) -> None:
         raise Told(line)
 
-    listening = board_serve._listen
+    listening = board_address.listen
     with pytest.MonkeyPatch.context() as patch, ExitStack() as stack:
-        patch.setattr(board_serve, "_listen", lambda one: stack.enter_context(listening(one)))
+        patch.setattr(board_address, "listen", lambda one: stack.enter_context(listening(one)))
         with pytest.raises(Told) as found:
             serve(journal, CODEC, address, tell)
     return str(found.value)
+
+
+def token_in(line: str) -> str:
+    """Give the token of an address that was told; empty where there is none."""
+    return line.partition("/?token=")[2].split(" ")[0]
 
 
 def test_the_network_needs_a_token(journal: Path) -> None:
@@ -238,46 +252,335 @@ def test_the_network_needs_a_token(journal: Path) -> None:
     Source: OWASP Session Management Cheat Sheet: at least 64 bits of entropy; here 18 bytes.
     """
     seen = {told_of(journal, Address("0.0.0.0", 0)) for _ in range(5)}  # noqa: S104 - of a test
-    tokens = {line.partition("/?token=")[2] for line in seen}
+    tokens = {token_in(line) for line in seen}
     assert len(tokens) == 5
     assert all(len(token) == 24 for token in tokens)
-    assert told_of(journal, Address("0.0.0.0", 0, token="abc")).endswith(  # noqa: S104, S106
-        "/?token=abc"
-    )
 
 
 @pytest.mark.parametrize(
-    ("address", "start"),
+    ("address", "start", "local"),
     [
-        (Address(port=0), "board: http://127.0.0.1:"),
-        (Address("localhost", 0), "board: http://localhost:"),
-        (Address("127.0.0.2", 0), "board: http://127.0.0.2:"),
-        (Address("::1", 0), "board: http://[::1]:"),
-        (Address(port=0, names=("board.example",)), "board: http://127.0.0.1:"),
-        (Address("0.0.0.0", 0, ("board.example",)), "board: http://board.example:"),  # noqa: S104
+        (Address(port=0), "http://127.0.0.1:", True),
+        (Address("localhost", 0), "http://localhost:", True),
+        (Address("127.0.0.2", 0), "http://127.0.0.2:", True),
+        (Address("127.1", 0), "http://127.0.0.1:", True),
+        (Address("::1", 0), "http://[::1]:", True),
+        (Address("[::1]", 0), "http://[::1]:", True),
+        (Address(port=0, names=("board.example",)), "http://127.0.0.1:", True),
+        (Address("0.0.0.0", 0, ("board.example",)), "http://board.example:", False),  # noqa: S104
+        (Address("0", 0, ("board.example",)), "http://board.example:", False),
+        (Address("::", 0, ("fd00::7",)), "http://[fd00::7]:", False),
+        (Address("::0", 0, ("[FD00:0::7]",)), "http://[fd00::7]:", False),
     ],
 )
-def test_the_address_to_open(journal: Path, address: Address, start: str) -> None:
+def test_the_address_to_open(journal: Path, address: Address, start: str, *, local: bool) -> None:
     """What is told can be opened: it is listened on, or named; only the network needs a token."""
     try:
         told = told_of(journal, address)
     except UsageError:
         pytest.skip(f"this machine has no {address.host}")
-    assert told.startswith(start)
-    assert ("token" in told) is (not address.local)
-    assert board_serve._hosts(address)[0] in start
+    assert told.startswith(f"board: {start}")
+    assert ("token" in told) is not local
+    with board_address.listen(address) as listening:
+        names = board_address.hosts(address, listening)
+    assert names[0] in start
+    assert "0.0.0.0" not in names  # noqa: S104 - of no machine
+    assert "[::]" not in names
+    assert "localhost" in names
 
 
-def test_own_address_without_a_network(monkeypatch: pytest.MonkeyPatch) -> None:
-    """With no way out, the board names this machine only; it names the address it listens on."""
+def test_a_name_of_this_machine_that_the_network_reaches(
+    journal: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whether a token is needed hangs on the socket, not on the name: a table may say anything."""
+    real = socket.getaddrinfo
+    table = {"localhost": "0.0.0.0", "theatre": "127.0.0.1"}  # noqa: S104 - of a test
+
+    def looked_up(host: str, *more: Any, **named: Any) -> Any:
+        return real(table.get(host, host), *more, **named)
+
+    monkeypatch.setattr(socket, "getaddrinfo", looked_up)
+    assert token_in(told_of(journal, Address("localhost", 0)))
+    assert not token_in(told_of(journal, Address("theatre", 0)))
+
+
+class One:
+    """An address of an interface."""
+
+    def __init__(self, address: str, family: int) -> None:
+        self.address, self.family = address, family
+
+
+FOUND = {
+    "lo": [One("127.0.0.1", socket.AF_INET), One("::1", socket.AF_INET6)],
+    "a": [
+        One("169.254.3.4", socket.AF_INET),
+        One("02:00:00:00:00:01", -1),
+        One("fd00::7", socket.AF_INET6),
+        One("fe80::1%a", socket.AF_INET6),
+    ],
+    "b": [One("10.1.1.5", socket.AF_INET), One("10.1.1.6", socket.AF_INET)],
+}
+
+
+def test_own_addresses_without_a_way_out(journal: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A network of the house's own has no way out: what is told is this machine's address on it."""
 
     def no_way(*_: object) -> None:
         raise OSError(101, "Network is unreachable")
 
+    def not_told() -> Any:
+        raise PermissionError
+
     monkeypatch.setattr(socket.socket, "connect", no_way)
-    assert board_serve._own_address() == "127.0.0.1"
-    hosts = board_serve._hosts(Address("fd00::7"))
-    assert hosts == ("[fd00::7]", socket.gethostname())
+    monkeypatch.setattr(board_address.psutil, "net_if_addrs", lambda: FOUND)
+    assert board_address.own_addresses() == ["10.1.1.5", "10.1.1.6", "169.254.3.4", "fd00::7"]
+    told = told_of(journal, Address("0.0.0.0", 0))  # noqa: S104 - of a test
+    assert told.startswith("board: http://10.1.1.5:")
+    assert told.endswith(" (also by 10.1.1.6, 169.254.3.4, [fd00::7])")
+    monkeypatch.setattr(board_address.psutil, "net_if_addrs", not_told)
+    assert board_address.own_addresses() == []
+    told = told_of(journal, Address("0.0.0.0", 0))  # noqa: S104 - of a test
+    assert told.startswith("board: http://127.0.0.1:")
+
+
+class Bound:
+    """A socket that listens on an address."""
+
+    def __init__(self, address: str) -> None:
+        self.address = address
+
+    def getsockname(self) -> tuple[str, int]:
+        return self.address, 8460
+
+
+@pytest.mark.parametrize(
+    ("address", "names"),
+    [
+        (Address("fd00::7"), ("[fd00::7]", "own")),
+        (Address("10.1.1.5", names=("Board.Example",)), ("board.example", "10.1.1.5", "own")),
+        (Address("fe80::1%eth0"), ("own", "[fe80::1]")),  # browsers open none of these
+    ],
+)
+def test_the_names_of_a_network_board(
+    monkeypatch: pytest.MonkeyPatch, address: Address, names: tuple[str, ...]
+) -> None:
+    """The names that were given, the address, and the machine's own; the first is told."""
+    monkeypatch.setattr(socket, "gethostname", lambda: "own")
+    bound: Any = Bound(address.host)
+    assert board_address.hosts(address, bound) == names
+    assert not board_address.is_local(bound)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="optional: needs interfaces by name")
+def test_a_link_local_address_keeps_its_interface() -> None:
+    """RFC 4007, 11: such an address means something only together with its interface."""
+    found = [
+        one.address
+        for interface in board_address.psutil.net_if_addrs().values()
+        for one in interface
+        if one.family == socket.AF_INET6 and one.address.startswith("fe80:")
+    ]
+    if not found:
+        pytest.skip("this machine has no such address")
+    with board_address.listen(Address(found[0], 0)) as listening:
+        assert listening.getsockname()[3] == socket.if_nametoindex(found[0].partition("%")[2])
+
+
+def test_every_address_of_this_machine_opens_it(journal: Path) -> None:
+    """Listening on all, it is opened by whichever address the request came to; by no other name."""
+    with serving(journal, "--listen", "0.0.0.0") as server:  # noqa: S104 - of a test
+        for name in ("127.0.0.1", "127.0.0.2", "127.3.2.1"):
+            wrong = ("10.9.8.7", "0.0.0.0", "board.example")  # noqa: S104 - asked for
+            for host, status in ((name, 303), ("localhost", 303), *((one, 421) for one in wrong)):
+                with socket.create_connection((name, server.port), timeout=15) as found:
+                    ask = f"GET {server.query} HTTP/1.0\r\nHost: {host}:{server.port}\r\n\r\n"
+                    found.sendall(ask.encode())
+                    assert head_of(all_of(found))[0] == status, (name, host)
+    try:
+        server = Server(journal, "--listen", "::")
+    except AssertionError:
+        pytest.skip("this machine has no IPv6")
+    try:
+        for name, host in (("127.0.0.2", "127.0.0.2"), ("::1", "[::1]"), ("::1", "[0::1]")):
+            with socket.create_connection((name, server.port), timeout=15) as found:
+                found.sendall(f"GET {server.query} HTTP/1.0\r\nHost: {host}\r\n\r\n".encode())
+                assert head_of(all_of(found))[0] == 303
+    finally:
+        server.end()
+
+
+# A token that is kept
+
+
+def test_a_kept_token(journal: Path, tmp_path: Path) -> None:
+    """Made once, for its owner only; the cookie of a tablet is good for the next board, too."""
+    file = tmp_path / "token"
+    arguments = ("--listen", "0.0.0.0", "--name", "127.0.0.1", "--token", str(file))  # noqa: S104
+    with serving(journal, *arguments) as server:
+        port, query = str(server.port), server.query
+        cookie = dict(head_of(server.get(query))[1])["set-cookie"].partition(";")[0]
+        assert head_of(server.get("/", f"Cookie: {cookie}"))[0] == 200
+    if sys.platform != "win32":
+        assert file.stat().st_mode & 0o777 == 0o600
+    assert token_in(query) == file.read_text().strip()
+    other = tmp_path / "b.vcj"
+    other.write_bytes(b"")
+    with serving(other, *arguments, "--port", port) as server:
+        assert server.query == query
+        answer = server.get("/", f"Cookie: {cookie}")
+        assert head_of(answer)[0] == 200
+        assert b"sponge" not in answer, "nothing of the last case"
+        assert head_of(server.get("/"))[0] == 401
+        until = time.monotonic() + 10
+        while len(server.told) < 2:
+            assert time.monotonic() < until
+            time.sleep(0.02)
+        assert server.told[1:] == [
+            "voicecount: board: b.vcj is empty; the board waits until a case is kept in it"
+        ]
+    with serving(journal, "--token", str(file)) as server:  # asked for here, too, once it is given
+        assert head_of(server.get("/"))[0] == 401
+        assert head_of(server.get(query))[0] == 303
+
+
+@pytest.mark.parametrize("content", ["a" * 22, "a" * 200 + "\n", "Az09-_.~" * 3 + "\r\n"])
+def test_what_is_a_token(tmp_path: Path, content: str) -> None:
+    file = tmp_path / "token"
+    file.write_bytes(content.encode())
+    file.chmod(0o600)
+    assert kept_token(file) == content.strip()
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        *(
+            "",
+            "\n",
+            "a" * 21,
+            "a" * 201,
+            "a" * 5000,
+            "a" * 30 + "&x",
+            "a" * 30 + " ",
+            " " + "a" * 30,
+        ),
+        *(
+            "a" * 30 + "\n\n",
+            "a" * 30 + "\nb",
+            "a" * 30 + ";",
+            "é" * 30,
+            "a" * 30 + "%41",
+            "a\0" * 20,
+        ),
+    ],
+)
+def test_what_is_no_token(tmp_path: Path, content: str) -> None:
+    """Too short to be safe, or what an address or a cookie changes: refused, and left as it is."""
+    file = tmp_path / "token"
+    file.write_bytes(content.encode())
+    file.chmod(0o600)
+    with pytest.raises(UsageError, match=r"it holds no token for the board .*remove this one"):
+        kept_token(file)
+    assert file.read_bytes() == content.encode()
+
+
+@POSIX
+@pytest.mark.parametrize("mode", [0o640, 0o604, 0o620, 0o601, 0o644, 0o660, 0o777])
+def test_a_token_that_others_may_know(tmp_path: Path, mode: int) -> None:
+    file = tmp_path / "token"
+    file.write_text("a" * 24)
+    file.chmod(mode)
+    with pytest.raises(UsageError, match=r"others than its owner may read or change it.*remove it"):
+        kept_token(file)
+
+
+@POSIX
+def test_where_no_token_can_be_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No such folder, a folder, a pipe, a link to nothing, a file of another user: one line."""
+    with pytest.raises(UsageError, match=r"cannot keep the board's token \(No such file"):
+        kept_token(tmp_path / "none" / "token")
+    link = tmp_path / "link"
+    link.symlink_to(tmp_path / "nothing")
+    with pytest.raises(UsageError, match=r"cannot keep the board's token \(File exists"):
+        kept_token(link)
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe, 0o600)
+    for path in (tmp_path, pipe):
+        with pytest.raises(UsageError, match="it is not a file"):
+            kept_token(path)
+    file = tmp_path / "token"
+    assert kept_token(file) == kept_token(file)
+    monkeypatch.setattr(os, "geteuid", lambda: file.stat().st_uid + 1)
+    with pytest.raises(UsageError, match="it belongs to another user"):
+        kept_token(file)
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("board", "a.vcj"),
+        ("run", "sheet.yaml", "--board"),
+        ("demo", "--board"),
+        ("replay", "--sheet", "sheet.yaml", "a.wav", "--board"),
+        ("resume", "a.vcj", "--sheet", "sheet.yaml", "--board"),
+    ],
+)
+def test_wrong_addresses_are_told_before_a_count(
+    journal: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    command: tuple[str, ...],
+) -> None:
+    """By every command with a board, in one line and before anything else: nothing was begun."""
+    monkeypatch.chdir(journal.parent)
+    monkeypatch.setattr(board_address, "listen", None)  # what is not refused fails, never waits
+    (journal.parent / "known").write_text("a" * 24)
+    (journal.parent / "known").chmod(0o644)
+    cases = [
+        (("--listen", ""), "the address after --listen is empty"),
+        (("--listen", " "), "the address after --listen is empty"),
+        (("--token", "none/token"), "cannot keep the board's token"),
+        *(
+            (("--token", "known"), "others than its owner may read")
+            for _ in range(sys.platform != "win32")
+        ),
+    ]
+    names = ["", " ", "bad name/x", "a\nb", "a:b", "a:80", "http://a", "a/", "a.", ".a", "a..b"]
+    names += ["-a", "a" * 64, "a." * 126 + "aa", "thé.local", "256.1.1.1", "127.1", "a.1", "0x7f"]
+    names += ["[::1", "fe80::1%a"]
+    cases += [((f"--name={name}",), "is no name of a machine") for name in names]
+    for more, why in cases:
+        assert main([*command, *more]) == 2, more
+        told = capsys.readouterr().err.splitlines()
+        assert len(told) == 1, told
+        assert why in told[0], more
+
+
+def test_names_that_may_be_given() -> None:
+    names = ("a", "theatre4.local", "THEATRE_4", "a-b.c-d", "1a", "10.0.0.1", "::1", "[fd00::1]")
+    assert Address(names=names).names == names
+    assert Address(names=("a." * 126 + "a",)).names
+
+
+@pytest.mark.parametrize(
+    "more",
+    [("--listen", "0.0.0.0"), ("--port", "1"), ("--name", "a"), ("--token", "a")],  # noqa: S104
+)
+def test_a_board_that_was_not_asked_for(
+    capsys: pytest.CaptureFixture[str], more: tuple[str, str]
+) -> None:
+    """Where it would listen, without the board itself, is a slip that is told."""
+    assert main(["demo", *more]) == 2
+    assert "are for a board; add --board" in capsys.readouterr().err
+
+
+def test_what_is_no_journal(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "hello.txt"
+    file.write_text("hello")
+    assert main(["board", str(file), "--port", "0"]) == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert "it is no journal, or a damaged one (line 1: it is not JSON); name a journal" in line
 
 
 def test_a_network_board_gives_nothing_without_its_token(journal: Path) -> None:
@@ -338,9 +641,10 @@ def test_many_viewers_and_those_that_do_not_read(server: Server) -> None:
 def test_slow_heads_are_closed(journal: Path) -> None:
     """Nothing, a part of a head, one byte after another, the same on a kept connection: closed."""
     code = (
-        "import sys\nfrom pathlib import Path\nfrom voicecount.board import head, serve as s\n"
+        "import sys\nfrom pathlib import Path\n"
+        "from voicecount.board import address as a, head, serve as s\n"
         "head.REQUEST_SECONDS = 0.6\nfrom voicecount.commands.journals import CODEC\n"
-        "s.serve(Path(sys.argv[1]), CODEC, s.Address(port=0), lambda x: print(x, flush=True))\n"
+        "s.serve(Path(sys.argv[1]), CODEC, a.Address(port=0), lambda x: print(x, flush=True))\n"
     )
     command = [sys.executable, "-c", code, str(journal)]
     with subprocess.Popen(command, stdout=subprocess.PIPE) as process:

@@ -9,9 +9,23 @@ from typing import Any
 
 import pytest
 from board_rig import board_of, known, now
-from cases import CLOSING, FINAL, INITIAL, LAPS, NEEDLES, begun, case_of, placed, short
+from cases import (
+    CASE,
+    CLOSING,
+    DONE,
+    FINAL,
+    INITIAL,
+    LAPS,
+    NEEDLES,
+    WHOLE,
+    begun,
+    called,
+    case_of,
+    placed,
+    short,
+)
 from playing import Play
-from test_account import BASE, CIRC, SCRUB, SHORT, WAIVED, count, differs, incident, line
+from test_account import BASE, CIRC, SCRUB, SHORT, WAIVED, count, differs, finished, incident, line
 from test_unison import together
 
 from voicecount.board import page, words
@@ -78,7 +92,7 @@ def test_every_way_of_being_heard() -> None:
     stood = [*BASE, StoodBy(at=10.0)]
     cases: list[tuple[str, Sequence[Event], dict[str, Any] | None, dict[str, Any]]] = [
         ("hears", BASE, now(), {}),
-        ("partly", BASE, now(unheard=1), {}),
+        ("partly", BASE, now(unheard=[None]), {}),
         ("speaks", BASE, now(speaking=True), {}),
         ("stands_by", stood, now(), {}),
         ("slow", BASE, now(), {"slow": 3}),
@@ -86,7 +100,9 @@ def test_every_way_of_being_heard() -> None:
         ("deaf", BASE, now(hears=False), {"slow": 3}),
         ("deaf", stood, now(hears=False, speaking=True), {}),
         ("gone", BASE, None, {}),
-        ("gone", BASE, now(), {"trouble": "a.vcj, line 4: its content does not fit its hash"}),
+        ("deaf", BASE, now(unheard=["circulator", "scrub"]), {}),
+        ("unread", BASE, now(), {"trouble": "a.vcj, line 4: its content does not fit its hash"}),
+        ("unread", [*BASE, CLOSED], None, {"trouble": "a.vcj: there is no such journal"}),
         ("ended", [*BASE, CLOSED], None, {}),
         ("ended", [*BASE, CLOSED], now(hears=False), {}),
     ]
@@ -188,12 +204,6 @@ def test_an_addition_of_which_nothing_is_called() -> None:
     assert added.what in {words.SAY_NUMBER, words.FINISH}
 
 
-def test_the_walk_through_a_difference() -> None:
-    """Its step comes before any line that is due."""
-    found = board_of([*SHORT, differs()], **reply("alert", None)).next
-    assert (found.who, found.what) == ("Either of you", words.STEP)
-
-
 @pytest.mark.parametrize("kind", ["readback", "answer", "notice"])
 def test_a_line_that_waits_is_confirmed_next(kind: str) -> None:
     found = board_of(play(ONE_TO_TEN, "(wait)").events, **reply(kind, "circulator")).next
@@ -240,7 +250,9 @@ def test_how_a_line_comes_about() -> None:
     assert shown_line(board_of(back))[:3] == ("lap sponge", "", "due")
     assert shown_line(board_of(back, partial=voice("lap one", item="lap")))[1:3] == ("1", "calling")
     assert set(words.TITLES) == set(words.LINE)
-    assert set(words.LINE) == {"due", "calling", "heard", "waiting", "confirmed", "recount"}
+    assert set(words.LINE) == {
+        *("due", "calling", "heard", "waiting", "confirmed", "recount", "differs"),
+    }
 
 
 @pytest.mark.parametrize(
@@ -255,6 +267,7 @@ def test_how_a_line_comes_about() -> None:
             **reply("alert", at=99),
         },
         {"partial": voice("carry on counting")},
+        {"partial": voice("nine", item="of another sheet")},
         {"partial": voice("")},
     ],
     ids=str,
@@ -407,13 +420,14 @@ def test_the_states_of_a_row() -> None:
     played = play()
     assert row(board_of(played.events), "lap").state == "left"
     assert row(board_of(played.events), "lap").expected == "10"
+    assert row(board_of(played.events), "lap").words == "not counted"
     assert board_of(played.events).left == ("lap sponge", "suture needle")
     played.go(ONE_TO_TEN, "(wait)")
     found = row(board_of(played.events), "lap")
     assert (found.state, found.counted, found.current) == ("waiting", "5", True)
     played.go("circ: five", "scrub: suture needle four", "(wait)", "circ: four")
     shown = board_of(played.events)
-    assert row(shown, "lap").state == "unlike_sheet"
+    assert (row(shown, "lap").state, row(shown, "lap").words) == ("unlike_sheet", "sheet says 10")
     assert row(shown, "needle").state == "confirmed"
     assert shown.left == ()
     assert set(words.ROW) == set(words.ROW_SIGNS)
@@ -470,9 +484,124 @@ def test_an_addition_is_expected_from_then_on() -> None:
     more = count(2, count_kind=CountKind.ADDITION, count="addition", title="addition", places=())
     shown = board_of([*BASE, more, *line(4, "lap", 5)])
     assert (row(shown, "lap").expected, row(shown, "lap").counted) == ("15", "5")
-    assert row(shown, "needle").state == "nothing"
+    assert (row(shown, "lap").change, shown.counted) == ("+5", "added now")
+    needle = row(shown, "needle")
+    assert (needle.state, needle.words, needle.change) == ("nothing", "nothing yet", "")
+    stored = board_of([*BASE, more, line(4, "lap", 5)[0]])
+    assert (row(stored, "lap").change, row(stored, "lap").expected) == ("", "10")
+    over = [*BASE, more, *line(4, "lap", 5), finished(number=2, count="addition", at=20.0)]
+    ended = board_of(over)
+    assert (row(ended, "lap").change, row(ended, "lap").expected) == ("+5", "15")
+    assert row(ended, "needle").words == "nothing added"
     shown = board_of([*BASE, incident(Incident.ADDED, 5), incident(Incident.HANDED_OVER, 2)])
-    assert (row(shown, "lap").added, row(shown, "lap").expected) == ("+3", "13")
+    assert (row(shown, "lap").change, row(shown, "lap").expected) == ("+3", "13")
+    fewer = board_of([*BASE, incident(Incident.HANDED_OVER, 2)])
+    assert (row(fewer, "lap").change, row(fewer, "lap").expected) == ("-2", "8")
+
+
+def test_a_sum_with_what_is_in_the_patient() -> None:
+    """It has a column of its own, so that a row adds up as it stands."""
+    placed_so = [*line(4, "lap", 3, "field"), *line(5, "lap", 5, "off_field")]
+    hidden = [incident(Incident.TUCKED, 1), incident(Incident.PACKED, 1, site="pelvis")]
+    shown = board_of([*BASE, *hidden, count(), *placed_so])
+    found = row(shown, "lap")
+    assert (found.places, found.inside, found.counted) == (("3", "5"), "2", "10")
+    assert row(shown, "needle").inside == ""
+    assert "in patient" in page.parts(shown)
+    assert "in patient" not in page.parts(board_of(begun(SHEET).events))
+
+
+def test_a_line_of_which_some_places_have_their_number() -> None:
+    """It is not told as not counted; how many have it is told."""
+    played = begun(SHEET, "circ: begin the closing count", *called(SHEET, "lap", 3, "field"))
+    assert row(board_of(played.events), "lap").words == "1 of 4 places"
+    played.go(*called(SHEET, "lap", 0, "mayo"))
+    found = row(board_of(played.events), "lap")
+    assert (found.state, found.words, found.counted) == ("part", "2 of 4 places", "-")
+    assert board_of(played.events).left == ("lap sponge", "suture needle")
+    assert "counted in part" in words.more({"part": 1})
+
+
+def test_what_is_to_be_counted_again_is_still_to_call() -> None:
+    """With places and without; its old number stands no more."""
+    played = play(ONE_TO_TEN, "(wait)", "circ: five", "scrub: suture needle four", "(wait)")
+    shown = board_of(played.go("circ: six").events)
+    found = row(shown, "needle")
+    assert (shown.left, found.counted, found.state) == (("suture needle",), "↻", "recount")
+    assert row(shown, "lap").counted == "5"
+    again = board_of(short().go(DONE, DONE).events)
+    assert again.left == ("lap sponge", "suture needle")
+
+
+def test_a_difference_closed_as_found_stays_told_in_its_row() -> None:
+    """The lines still have their numbers; that both closed it is told until the next count."""
+    gone = DiscrepancyClosed(at=13.0, discrepancy=1, settled=Settled.FOUND, n=1, **BOTH)
+    found = row(board_of([*SHORT, differs(), gone]), "lap")
+    assert (found.state, found.words) == ("found", "both say: found")
+    assert (found.counted, found.expected) == ("9", "10")
+    lost = DiscrepancyClosed(at=13.0, discrepancy=1, settled=Settled.NOT_FOUND, **BOTH)
+    assert row(board_of([*SHORT, differs(), lost]), "lap").state == "differs"
+
+
+def test_whose_microphone_is_not_heard() -> None:
+    """It is told whose; nobody is asked for words that cannot be heard."""
+    events = play(ONE_TO_TEN, "(wait)").events
+    deaf = {"unheard": ["circulator"]}
+    shown = board_of(events, **deaf)
+    assert (shown.hears, shown.hears_words) == ("partly", "The circulator is not heard")
+    assert (shown.next.who, shown.next.what) == ("Circulator", words.NOT_HEARD)
+    other = board_of(events, unheard=["scrub"])
+    assert (other.hears_words, other.next.what) == ("The scrub is not heard", "Say the number")
+    both = board_of(short().go(DONE, DONE, *placed(CASE, WHOLE)).events, **deaf)
+    assert (both.next.who, both.next.what) == ("Circulator", words.NOT_HEARD)
+    either = board_of(short().events, **deaf)
+    assert either.next.who == "Either of you"
+    assert board_of(events, unheard=[None]).hears_words == words.HEARS["partly"]
+    one = play("one: lap sponge one", told_apart=False)
+    assert board_of(one.events, unheard=[None]).hears == "deaf"
+
+
+def test_where_nobody_tells_the_two_apart() -> None:
+    """No line waits for a circulator whom nobody knows."""
+    alone = play("one: lap sponge one two three four five", "(wait)", told_apart=False)
+    found = board_of(alone.events).line
+    assert found is not None
+    assert found.words == "stored; the other one has not said it"
+    two = board_of(play(ONE_TO_TEN, "(wait)").events).line
+    assert two is not None
+    assert two.words == words.LINE["waiting"]
+
+
+def test_a_record_that_cannot_be_read_says_nothing_of_the_assistant() -> None:
+    """It may well be listening; its trouble ends as a sentence."""
+    shown = board(known(BASE, now(), trouble="a.vcj, line 4: it is not JSON (from byte 10960)"))
+    assert shown.hears_words == "The board cannot read the record"
+    assert "assistant" not in f"{shown.next.who} {shown.next.what}".lower()
+    assert shown.trouble.endswith("(from byte 10960).")
+    assert "10960).</bdi>" in page.parts(shown)
+    assert board_of(BASE).trouble == words.sentence("") == ""
+    assert words.sentence("It ended.") == "It ended."
+
+
+def test_no_line_is_no_zero() -> None:
+    """ "None" is how zero is said."""
+    more = count(2, count_kind=CountKind.ADDITION, count="addition", title="addition", places=())
+    parts = page.parts(board_of([*BASE, more]))
+    assert '<p class="item none">no line yet</p>' in parts
+    assert ">none<" not in parts
+
+
+def test_one_more_line() -> None:
+    assert words.more({"left": 1}) == "1 more line: 1 not counted"
+    assert words.more({"left": 1, "part": 2}).startswith("3 more lines: ")
+
+
+def test_an_age_that_is_not_known_is_told() -> None:
+    """As after a clock was set back; before any record there is none."""
+    shown = board_of(BASE)
+    assert 'data-unknown=""' in page.parts(shown)
+    written = replace(shown, written="2026-03-02T08:00:00+00:00")
+    assert 'data-unknown=", age not known"' in page.parts(written)
 
 
 def test_a_difference_of_a_line() -> None:

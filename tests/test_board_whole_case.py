@@ -116,7 +116,8 @@ def test_places_and_sums(walk: list[tuple[Known, Board]], records: list[Any]) ->
                 assert one.counted == (str(total) if both else "-")
                 seen["places"] += both
             else:
-                assert one.counted == number(stands[0][0])
+                ((n, _),) = stands
+                assert one.counted == ("↻" if one.state == "recount" else number(n))
                 seen["lines"] += stands[0][0] is not None
             if one.state in {"confirmed", "unlike_sheet"}:
                 assert all(both for _, both in stands)
@@ -184,6 +185,18 @@ def test_no_board_of_it_says_that_it_is_right(walk: list[tuple[Known, Board]]) -
         assert FORBIDDEN.search(unescape(" ".join([*message["told"], message["alarm"]]))) is None
 
 
+def of_lines() -> Iterator[str]:
+    """Give what is said of people, places and rows."""
+    for roles in (["scrub"], ["circulator", "scrub"], [None], []):
+        yield words.unheard(roles)
+    for place in (None, *BY_ID):
+        yield words.search(place)
+    for by_place, adding in product((True, False), repeat=2):
+        yield words.counted(by_place=by_place, adding=adding)
+    yield words.in_part(2, 4)
+    yield words.unlike(4)
+
+
 def vocabulary() -> Iterator[str]:
     """Give every sentence that ``words`` can make."""
     for value in vars(words).values():
@@ -191,9 +204,11 @@ def vocabulary() -> Iterator[str]:
             yield value
     yield from words.CAUTIONS
     yield from chain(*(one.values() for one in (words.HEARS, words.LINE, words.TITLES, words.ROW)))
+    yield from words.STEPS.values()
     yield from chain(*words.NEXT.values())
     yield from map(words.who, ("scrub", "circulator", None, "other"))
-    for say in (words.call, words.calling, words.count_together, words.then):
+    yield from of_lines()
+    for say in (words.call, words.call_again, words.calling, words.count_together, words.then):
         yield from (say("lap sponge"), say(""))
     yield words.planned("final count")
     yield words.after("final count")
@@ -212,6 +227,8 @@ def vocabulary() -> Iterator[str]:
         one = Discrepancy(opened, 2, counted, 2)
         yield words.difference("lap sponge", one)
         yield words.not_found("lap sponge", one)
+        yield words.off(one)
+        yield words.of_expected(one)
 
 
 def test_no_word_of_a_board_says_that_it_is_right() -> None:

@@ -13,11 +13,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from board_rig import WHOLE
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from voicecount.keep import now as now_module
-from voicecount.keep.now import FORM, NowFile, path_of, read
+from voicecount.keep.now import FORM, NowFile, case_of, path_of, read
 
 POSIX = pytest.mark.skipif(sys.platform == "win32", reason="optional: no such files on Windows")
 WRITES = 4000
@@ -291,3 +292,21 @@ def test_a_pipe_in_its_place_holds_up_nobody(tmp_path: Path) -> None:
     again.write({"beat": 1})
     os.close(reader)
     assert again.failed is not None
+
+
+def test_it_says_which_journal_it_stands_beside(journal: Path) -> None:
+    """By the first record, as soon as there is one."""
+    file = NowFile(journal)
+    file.write({"beat": 1})
+    assert case_of(journal) is None
+    assert "case" not in (read(journal) or {})
+    journal.write_bytes(b"no journal\n")
+    assert case_of(journal) is None
+    first, second = WHOLE.read_bytes().splitlines(keepends=True)[:2]
+    for data in (first, first + second):
+        journal.write_bytes(data)
+        file.write({"beat": 2})
+        told = json.loads(first)["hash"]
+        assert case_of(journal) == told
+        assert read(journal) == {"form": FORM, "case": told, "beat": 2}
+    assert case_of(journal.parent) is None

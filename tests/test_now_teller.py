@@ -22,6 +22,7 @@ from voicecount.errors import VoiceError
 from voicecount.hear.heard import Heard, Outcome
 from voicecount.keep.now import NowFile, path_of, read
 from voicecount.reasons import Reason
+from voicecount.sheet.policy import Policy
 from voicecount.sound.findings import Noise, NoiseState
 from voicecount.speak.port import Clip
 from voicecount.talk.reply import Reply, ReplyKind
@@ -29,7 +30,7 @@ from voicecount.testing.clock import FakeClock
 from voicecount.words.meaning import Form, Meaning
 
 NOTHING = {"speaking": False, "hears": True, "partial": None, "heard": None, "said": None}
-NOTHING |= {"unheard": 0, "still": 0.0, "together": False}
+NOTHING |= {"unheard": [], "walk": None, "still": 0.0, "together": False}
 
 
 class Kept(NowFile):
@@ -159,8 +160,9 @@ def test_whether_people_are_heard(rig: Rig) -> None:
 
 
 def test_a_microphone_that_is_not_heard(rig: Rig) -> None:
-    """Each by itself, until it is heard again; the whole device brings all back."""
+    """Each by whose it is, until it is heard again; the whole device brings all back."""
     told = []
+    rig.teller.by(Policy(), {0: Role.SCRUB, 1: Role.CIRCULATOR})
     for state, channel in (
         *(("silent", 0), ("gone", 1), ("heard", 0)),
         *(("back", 1), ("silent", 1), ("gone", None), ("back", None)),
@@ -170,7 +172,21 @@ def test_a_microphone_that_is_not_heard(rig: Rig) -> None:
         rig.teller.speaks(False)
         told.append(rig.state["unheard"])
 
-    assert told == [1, 2, 1, 0, 1, 2, 0]
+    scrub, circ = "scrub", "circulator"
+    assert told == [[scrub], [circ, scrub], [circ], [], [circ], [None, circ], []]
+
+
+def test_the_rules_of_the_house(rig: Rig) -> None:
+    """What a difference is walked through by, and whether both count at the same time.
+
+    Where nobody knows whose a channel is, none is named.
+    """
+    rig.teller.by(Policy(in_unison=True, steps=("tell", "search"), search=("floor",)), {})
+    change = {"at": 1.0, "state": "silent", "channel": 0, "seconds": 1.0}
+    rig.teller.stored(MicrophoneChanged.model_validate(change))
+    rig.teller.speaks(False)
+    assert rig.state["walk"] == {"steps": ["tell", "search"], "search": ["floor"]}
+    assert (rig.state["together"], rig.state["unheard"]) == (True, [None])
 
 
 def test_what_is_told_in_passing_leaves_what_was_asked(rig: Rig) -> None:

@@ -24,7 +24,8 @@ from voicecount import __version__, cli, errors
 from voicecount.commands import report_many
 from voicecount.commands.report import PAPERS
 from voicecount.report import many_pages
-from voicecount.report.files import Kind, ReportError, check_free, put, say
+from voicecount.report.files import ReportError, check_free, put, say
+from voicecount.report.made import Kind
 
 ROOT = Path(__file__).parents[1]
 GOLDEN = ROOT / "tests" / "golden"
@@ -540,7 +541,7 @@ def test_a_place_that_cannot_be_looked_at_is_one_line(
     (tmp_path / "x").write_bytes(b"old")
     monkeypatch.setattr(Path, "read_bytes", denied)
     with pytest.raises(ReportError, match="Permission denied"):
-        check_free([("html", tmp_path / "x")])
+        check_free([("html", tmp_path / "x")], None)
 
 
 # Names of bad will
@@ -678,7 +679,7 @@ def test_a_folders_json_has_its_figures(capsys: pytest.CaptureFixture[str], fold
     assert code == 2
     assert names(folder) == before
     assert list(Draft202012Validator(MANY).iter_errors(made)) == []
-    assert made["form"] == "voicecount.report.many/1"
+    assert made["form"] == "voicecount.report.many/2"
     assert made["given"] == [["Site", "North"]]
     assert (made["seen"], made["cases"]) == (9, 4)
     assert [one["journal"] for one in made["copies"]] == ["z_copy.vcj"]

@@ -97,6 +97,10 @@ TARGETS = {
     ("Procedure", "subject"): {"Patient"},
     ("Procedure", "actor"): WHO,
     ("PractitionerRole", "practitioner"): {"Practitioner"},
+    ("CarePlan", "subject"): {"Patient"},
+    ("CarePlan", "outcomeReference"): {"Observation"},
+    ("CarePlan", "supportingInfo"): {"Procedure"},
+    ("Observation", "basedOn"): {"CarePlan", "ServiceRequest"},
     ("Observation", "partOf"): {"Procedure", "ImagingStudy"},
     ("Observation", "subject"): {"Patient", "Device"},
     ("Observation", "performer"): {"Practitioner", "PractitionerRole", "Patient"},
@@ -114,6 +118,7 @@ TARGETS = {
     ("Device", "patient"): {"Patient"},
     ("DeviceUseStatement", "subject"): {"Patient"},
     ("DeviceUseStatement", "derivedFrom"): {"Procedure", "Observation"},
+    ("DeviceUseStatement", "source"): {"Practitioner", "PractitionerRole", "Patient"},
     ("DeviceUseStatement", "device"): {"Device"},
     ("Flag", "subject"): {"Patient"},
     ("Flag", "author"): {"Device", "Practitioner", "PractitionerRole", "Patient"},
@@ -193,6 +198,7 @@ def test_there_is_nothing_empty() -> None:
 
 
 CODES = {
+    "CarePlan": {"active", "completed", "revoked", "unknown"},
     "Composition": {"preliminary", "final"},
     "Procedure": {"completed", "unknown"},
     "Observation": {"registered", "preliminary", "final", "cancelled"},
@@ -203,11 +209,18 @@ CODES = {
     "Flag": {"active"},
     "Task": {"draft", "requested"},
 }
-"""Source: R4 4.0.1, composition-status, event-status, observation-status, imagingstudy-status,
-device-statement-status, flag-status, task-status: these codes are in them (read)."""
+"""Source: R4 4.0.1, request-status, composition-status, event-status,
+observation-status, imagingstudy-status, device-statement-status, flag-status, task-status: these
+codes are in them (read)."""
+PLANNED = {"not-started", "in-progress", "completed", "cancelled", "stopped", "unknown"}
+"""Source: R4 4.0.1, care-plan-activity-status: these codes are in it (read)."""
 HL7 = {
     "observation-category": {"procedure": "Procedure"},
-    "data-absent-reason": {"not-performed": "Not Performed", "unknown": "Unknown"},
+    "data-absent-reason": {
+        "not-performed": "Not Performed",
+        "not-applicable": "Not Applicable",
+        "unknown": "Unknown",
+    },
     "provenance-participant-type": {
         "author": "Author",
         "verifier": "Verifier",
@@ -234,6 +247,9 @@ def test_codes_are_hl7s_or_our_own(facts: CaseFacts) -> None:
             assert system.startswith("urn:voicecount:") or known is not None
             assert known is None or known[coding["code"]] == coding["display"]
     assert {one["intent"] for one in resources(made, "Task")} <= {"plan"}  # request-intent (read)
+    plans = resources(made, "CarePlan")
+    assert {one["intent"] for one in plans} <= {"plan"}  # care-plan-intent (read)
+    assert {part["detail"]["status"] for one in plans for part in one["activity"]} <= PLANNED
     roles = {
         part["role"] for one in resources(made, "Provenance") for part in one.get("entity", [])
     }
@@ -273,10 +289,21 @@ def test_sections_and_periods_keep_their_invariants(facts: CaseFacts) -> None:
     for section in resources(made, "Composition")[0]["section"]:
         assert section["text"]["div"]
         assert "emptyReason" not in section
-    for resource in resources(made):
-        found = [resource.get("period"), *(e["period"] for e in resource.get("event", []))]
-        for span in found:
-            assert span is None or span.get("end", "9") >= span["start"]
+    for span in periods(made):
+        assert span.keys() <= {"start", "end"}
+        assert span.get("end", "9") >= span.get("start", "0")
+
+
+def periods(part: Any) -> Iterator[Json]:
+    """Give every Period."""
+    if isinstance(part, dict):
+        if {"start", "end"} & part.keys():
+            yield part
+        for inner in part.values():
+            yield from periods(inner)
+    elif isinstance(part, list):
+        for inner in part:
+            yield from periods(inner)
 
 
 TAGS = {"{http://www.w3.org/1999/xhtml}div", "{http://www.w3.org/1999/xhtml}p"}

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 from uuid import UUID
 
-from fhir_facts import DAMAGE, HEAD, RIBBON, case, count, line
+from fhir_facts import DAMAGE, HEAD, RIBBON, case, count, item_sum, line
 from fhir_reading import (
     CASES,
     GOLDEN,
@@ -66,7 +66,8 @@ def item_observations(made: Json, item: str, title: str) -> list[Json]:
 def test_each_item_of_each_count_has_its_numbers(facts: CaseFacts) -> None:
     """Item by item and place by place: every sum of the facts is one Observation."""
     made = bundle(facts)
-    found = [one for one in resources(made, "Observation") if code_of(one["code"]) == "item-count"]
+    items = {"item-count", "item-addition"}
+    found = [one for one in resources(made, "Observation") if code_of(one["code"]) in items]
     sums = [one for held in facts.counts for one in held.sums]
 
     assert len(found) == len(sums)
@@ -83,7 +84,7 @@ def test_each_item_of_each_count_has_its_numbers(facts: CaseFacts) -> None:
         marks = [
             code_of(part["valueCodeableConcept"])
             for part in observation["component"]
-            if "valueCodeableConcept" in part
+            if code_of(part["code"]) == "mark"
         ]
         assert marks == list(one.flags)
 
@@ -119,8 +120,12 @@ def test_a_count_tells_its_result_and_its_items() -> None:
     ]
     assert code_of(cavity["dataAbsentReason"]) == "not-performed"
     assert code_of(asked["dataAbsentReason"]) == "unknown"
-    assert asked["effectiveDateTime"] == "2031-05-06T07:00:30.500000+00:00"
-    assert closing["effectiveDateTime"] == "2031-05-06T07:00:29.500000+00:00"
+    assert asked["effectivePeriod"] == {"start": "2031-05-06T07:00:30.500000+00:00"}
+    assert closing["effectivePeriod"] == {
+        "start": "2031-05-06T07:00:20.500000+00:00",
+        "end": "2031-05-06T07:00:29.500000+00:00",
+    }
+    assert {"effectiveDateTime"}.isdisjoint(closing)
 
 
 def test_an_item_is_derived_from_its_count_before() -> None:
@@ -185,6 +190,35 @@ def test_a_line_that_nobody_confirmed_has_no_verifier() -> None:
     assert [len(one["agent"]) for one in resources(made, "Provenance")] == [1]
 
 
+def test_an_addition_is_no_count_of_all_that_is_there() -> None:
+    """It has a code of its own, no expected number, and what follows is derived from both."""
+    added = item_sum(RIBBON, counted=5, expected=None, off=None)
+    facts = case(
+        counts=(
+            count(1, "initial", "first count", sums=(item_sum(RIBBON),)),
+            count(2, "addition", "addition", sums=(added,)),
+            count(3, "addition", "addition", sums=(added,)),
+            count(4, "closing", "closing count", sums=(item_sum(RIBBON),)),
+            count(5, "final", "last count", sums=(item_sum(RIBBON),)),
+        )
+    )
+    made = bundle(facts)
+    there = by_url(made)
+    codes = {"item-count", "item-addition"}
+    found = [one for one in resources(made, "Observation") if code_of(one["code"]) in codes]
+    before = [[there[one["reference"]] for one in part.get("derivedFrom", [])] for part in found]
+
+    assert [code_of(one["code"]) for one in found] == [
+        *("item-count", "item-addition", "item-addition", "item-count", "item-count"),
+    ]
+    assert found[1]["code"]["text"] == "Addition of ribbon gauze, addition"
+    assert before == [[], [], [], found[:3], found[3:4]]
+    for one, why in ((found[1], "not-applicable"), (found[3], None)):
+        parts = {code_of(part["code"]): part for part in one["component"]}
+        for name in ("expected", "difference"):
+            assert code_of(parts[name].get("dataAbsentReason", {})) == why
+
+
 @every_case
 def test_every_stored_line_stands_in_a_text(facts: CaseFacts) -> None:
     """Nothing that was stored is lost, whether it stands or not."""
@@ -193,7 +227,8 @@ def test_every_stored_line_stands_in_a_text(facts: CaseFacts) -> None:
     for held in facts.counts:
         for one in held.lines:
             (text,) = (found for found in texts if re.search(rf"\bLine {one.line}[,:]", found))
-            assert f"; counted {one.counted}; called by {one.by or 'not known'}, " in text
+            by = re.escape(one.by or "not known")
+            assert re.search(rf"; counted {one.counted}; called by {by}( \(.*\))?, 20", text)
             assert instant(one.stored.wall) in text
             lost = one.answered is not None and one.stands and not one.confirmed
             assert ("no longer confirmed" in text) == lost
@@ -251,33 +286,33 @@ def test_accounts_tell_how_the_expected_number_came_about() -> None:
 
 
 def test_what_was_told_keeps_its_numbers_and_people() -> None:
-    """An incident keeps item, numbers, site and reason; a change of people becomes a role."""
+    """An incident keeps item, numbers, site and reason; who told it is who had the role then."""
     made = bundle(case())
-    other, packed, opened = (
+    other, packed, opened, *_ = (
         one
         for one in resources(made, "Observation")
         if one["code"].get("coding", [{}])[0].get("system") == "urn:voicecount:happening"
     )
-    changes = [one for one in resources(made, "PractitionerRole") if "period" in one]
-    there = by_url(made)
 
     assert numbers(other) == {"count": 1, "n": 8, "printed": 10}
     assert other["component"][0]["valueString"] == "ribbon gauze"
     assert packed["bodySite"] == {"text": "in the pelvis"}
     assert packed["note"] == [{"text": "comes out on the ward"}]
     assert len(packed["performer"]) == 2
+    assert "Who: told by scrub (Ab), agreed by circulator." in paragraphs(packed)
     assert "component" not in opened
-    assert there[changes[0]["practitioner"]["reference"]]["name"] == [{"text": "Cd"}]
-    assert [one["practitioner"].get("display") for one in changes] == [
-        *(None, "nobody-listed", "not named", "not named"),
-    ]
-    assert [paragraphs(one)[0].split(", ")[1].split(".")[0] for one in changes] == [
-        *("to stay", "to stay", "for a break", "back from a break"),
-    ]
+    assert "Who: who told it is not known." in paragraphs(opened)
 
 
 def issue(made: Json, number: int) -> Json:
     return resources(made, "DetectedIssue")[number - 1]
+
+
+def author(made: Json, one: Json) -> str | None:
+    """Give the role of whoever told something."""
+    if "author" not in one:
+        return None
+    return code_of(by_url(made)[one["author"]["reference"]]["code"][0])
 
 
 def test_a_difference_is_an_issue_with_its_steps() -> None:
@@ -294,7 +329,18 @@ def test_a_difference_is_an_issue_with_its_steps() -> None:
         "Both count again: done; counted 53.",
         "Search: floor, found; 83 found.",
     ]
-    assert "author" in first["mitigation"][-1]
+    assert [author(made, one) for one in first["mitigation"]] == [
+        *(None, "circulator", None, "scrub", None, "circulator", "circulator"),
+    ]
+    assert (
+        "The person in charge is told: not done. Told by scrub (nobody-listed)." in first["detail"]
+    )
+    inside = "Counted, with what was known to be in the patient, when it came up"
+    assert [one["code"]["text"] for one in evidence[0]["component"]][1] == inside
+    assert f"{inside}: 52. Expected: 55." in first["detail"]
+    assert "Counted, when it came up: 52. Expected: 55" not in first["detail"]
+    assert "Counted, when it came up: " in second["detail"]
+    assert first["code"]["text"] == "Difference in the count: the item over all places"
     assert numbers(evidence[0]) == {"counted": 52, "expected": 55, "difference": -3}
     assert [one["resourceType"] for one in evidence] == ["Observation", "ImagingStudy"]
     assert there[first["implicated"][0]["reference"]]["code"]["text"] == (
@@ -337,7 +383,9 @@ def test_an_open_difference_stays_open() -> None:
         *("final", "final", "preliminary", "final"),
     ]
     assert "nobody closed it" in issue(made, 3)["detail"]
-    assert paragraphs(issue(made, 3))[0].startswith("unlisted: 3 short")
+    assert paragraphs(issue(made, 3))[0].startswith("Difference 3, unlisted: 3 short")
+    assert "It came up in count number 2, closing count, 20" in issue(made, 3)["detail"]
+    assert "It came up outside of a count, 20" in issue(made, 2)["detail"]
     assert "author" not in issue(made, 4)["mitigation"][0]
 
 
@@ -366,38 +414,13 @@ def test_an_image_is_a_study_only_where_one_was_told_of() -> None:
     made = bundle(case())
     there = by_url(made)
     taken, not_taken = resources(made, "ImagingStudy")
+    assert ["NOT TAKEN" in one["description"] for one in (taken, not_taken)] == [False, True]
 
     assert (taken["status"], not_taken["status"]) == ("unknown", "cancelled")
     assert there[taken["interpreter"][0]["reference"]]["code"][0]["text"] == "radiologist"
     assert "nothing seen on the image" in taken["note"][0]["text"]
     assert "too ill" in not_taken["note"][0]["text"]
     assert not resources(bundle(case(discrepancies=())), "ImagingStudy")
-
-
-def test_what_is_left_on_purpose_has_a_use_a_flag_and_a_task() -> None:
-    """The plan is asked for only where one was said; what is tucked in is flagged, not planned."""
-    made = bundle(case())
-    there = by_url(made)
-    tasks, flags = resources(made, "Task"), resources(made, "Flag")
-    uses = resources(made, "DeviceUseStatement")
-    held = [there[use["derivedFrom"][1]["reference"]] for use in uses]
-
-    assert [task["status"] for task in tasks] == ["requested", "draft", "draft"]
-    assert "Removal: comes out on the ward." in tasks[0]["description"]
-    assert "no plan for it yet; comes out on the ward" in tasks[1]["description"]
-    assert "not in the record" in tasks[2]["description"]
-    assert [there[task["focus"]["reference"]] for task in tasks] == uses
-    assert [there[use["device"]["reference"]]["deviceName"][0]["name"] for use in uses] == [
-        *("ribbon gauze", "ribbon gauze", "hook"),
-    ]
-    assert [use["bodySite"]["text"] for use in uses] == [
-        *("in the pelvis", "in the pelvis", "not said"),
-    ]
-    assert [numbers(one) for one in held] == [{"n": 37}, {"n": 38}, {"n": 39}]
-    assert [code_of(flag["code"]) for flag in flags] == [
-        *("left_on_purpose", "left_on_purpose", "left_on_purpose", "tucked_in"),
-    ]
-    assert "nobody told that it is out" in flags[3]["code"]["text"]
 
 
 def test_nobody_is_made_up() -> None:

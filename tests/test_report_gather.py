@@ -5,6 +5,7 @@ program. Where both could be wrong alike, numbers are worked out by hand from th
 """
 
 import json
+from collections import Counter
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -13,8 +14,11 @@ import pytest
 from case_play import random_case
 from cases import (
     CASE,
+    CAVITY,
     CLAMPS,
+    CLOSING,
     DONE,
+    INITIAL,
     LAPS,
     NEEDLES,
     TEAM,
@@ -94,9 +98,48 @@ def numbers(facts: CaseFacts) -> dict[str, Any]:
             (one.number, one.item, one.counted, one.expected, one.off, one.off_now)
             for one in facts.discrepancies
         ],
-        "in_patient": {(one.item, one.site, one.on_purpose): one.n for one in facts.in_patient},
+        "in_patient": _in_patient(facts),
         **{what: sum(getattr(one, what) for one in facts.counts) for what in COUNT[:3]},
     }
+
+
+def _in_patient(facts: CaseFacts) -> dict[tuple[str, str, bool], int]:
+    there: Counter[tuple[str, str, bool]] = Counter()
+    for one in facts.in_patient:
+        there[one.item, one.site, one.on_purpose] += one.n
+    return dict(there)
+
+
+def told_against(facts: CaseFacts) -> dict[int, tuple[str, int | None]]:
+    """Give what a report tells of the lines that something was said against."""
+    return {
+        line.line: (line.dropped.how, line.dropped.number)
+        for count in facts.counts
+        for line in count.lines
+        if line.dropped is not None
+    }
+
+
+def against(case: Case) -> dict[int, tuple[str, int | None]]:
+    """Give, from raw lines, what first spoke against each line, and which number was said."""
+    found: dict[int, tuple[str, int | None]] = {}
+    hows = {
+        "line_stored": ("replaced", "replaces"),
+        "package_set_aside": ("set_aside", "replaces"),
+        "recount_called": ("recount", "lines"),
+        "line_taken_back": ("taken_back", "lines"),
+    }
+    for count in case.counts:
+        for one in count.of("line_disputed", *hows):
+            if one["kind"] == "line_disputed":
+                lines = list(count.standing((one["item"], one["place"]), one["seq"]))
+                how, number = "disputed", one["number"]
+            else:
+                (how, field), number = hows[one["kind"]], None
+                lines = one[field]
+            for line in lines:
+                found.setdefault(line, (how, number))
+    return found
 
 
 def _count(count: CountFacts) -> dict[str, Any]:
@@ -175,6 +218,7 @@ def test_the_numbers_of_an_old_journal_are_those_of_a_second_fold(path: Path) ->
     facts = facts_of(path)
 
     assert numbers(facts) == Case(read(path)).numbers()
+    assert told_against(facts) == against(Case(read(path)))
     assert must_add_up(facts)
 
 
@@ -187,6 +231,7 @@ def test_the_numbers_of_random_cases_are_those_of_a_second_fold(start: int, tmp_
         facts, second = facts_of(path), Case(read(path))
         odd = told_before_its_number(second) | told_after_its_number(second)
         assert without(numbers(facts), odd) == without(second.numbers(), odd), seed
+        assert told_against(facts) == against(second), seed
         compared += must_add_up(facts)
         left_out += len(odd)
     assert compared > 200
@@ -409,7 +454,7 @@ def test_what_is_told_is_in_the_report_with_its_count(tmp_path: Path) -> None:
 
 
 def test_what_is_in_the_patient_has_its_site_and_its_removal(tmp_path: Path) -> None:
-    """What came out again is gone; what was put in twice at a site is one entry, told last."""
+    """What came out again is gone; each time that some were put in at a site has its own plan."""
     play = begun()
     packed = ("packing is left inside", "in the pelvis", "comes out in theatre")
     told(play, packed[0], "lap sponges two", *packed[1:], agreed="two")
@@ -423,10 +468,84 @@ def test_what_is_in_the_patient_has_its_site_and_its_removal(tmp_path: Path) -> 
         (one.item, one.site, one.n, one.on_purpose, one.removal) for one in facts.in_patient
     ] == [
         ("lap", "behind_the_bowel", 2, False, None),
-        ("lap", "pelvis", 3, True, "in_theatre; on_ward"),
+        ("lap", "pelvis", 2, True, "in_theatre"),
+        ("lap", "pelvis", 1, True, "on_ward"),
     ]
-    assert facts.in_patient[1].when == facts.happenings[1].when
+    assert [one.when for one in facts.in_patient[1:]] == [one.when for one in facts.happenings[:2]]
+    assert [(one.by, one.agreed, one.of) for one in facts.in_patient] == [
+        ("scrub", "circulator", None)
+    ] * 3
     assert (facts.items[0].tucked, facts.items[0].inside) == (2, 3)
+
+
+def test_of_several_that_were_put_in_nobody_says_which_came_out(tmp_path: Path) -> None:
+    """Then the plans of all of them stand beside what is left, and how many were told in all."""
+    play = begun()
+    packed = ("packing is left inside", "in the pelvis", "comes out in theatre")
+    told(play, packed[0], "lap sponges two", *packed[1:], agreed="two")
+    told(play, packed[0], "lap sponge one", packed[1], "comes out on the ward", agreed="one")
+    told(play, "that one came out again", "lap sponge one", "in the pelvis", agreed="one")
+    facts = played(play, tmp_path)
+
+    (left,) = facts.in_patient
+    assert (left.n, left.of, left.removal) == (2, 3, "in_theatre; on_ward")
+    assert left.when == facts.happenings[1].when
+
+
+def test_who_was_who_from_when_to_when(tmp_path: Path) -> None:
+    """A change for good, then a break: who had a role before a first change was named by it."""
+    named = case_of(team=TEAM, policy={"relief_counts": False})
+    play = begun(named)
+    agreed = "yes that is right"
+    told(play, "the scrub is changing", "Ada Field", "Ben Moss", agreed=agreed)
+    told(play, "a break for the scrub", "Ada Field", agreed=agreed)
+    told(play, "the break is over", agreed=agreed)
+    facts = played(play, tmp_path)
+
+    first, away, back = (one.when for one in facts.happenings if one.what == "people_changed")
+    assert [
+        (one.role, one.person, one.began, one.ended, one.stands_in) for one in facts.tenures
+    ] == [
+        ("scrub", "ada", facts.began, first, False),
+        ("circulator", None, facts.began, None, False),
+        ("scrub", "ben", first, away, False),
+        ("scrub", "ada", away, back, True),
+        ("scrub", "ben", back, None, False),
+    ]
+
+
+def test_what_was_said_against_a_line(tmp_path: Path) -> None:
+    """The other person's number stands with the line, beside what it was stored as."""
+    play = Play(CASE).go("scrub: suture needles four", "circ: three")
+    (line,) = played(play, tmp_path).counts[0].lines
+
+    assert line.dropped is not None
+    assert (line.counted, line.confirmed, line.answered) == (4, False, None)
+    assert (line.dropped.how, line.dropped.number, line.dropped.by) == (
+        "disputed",
+        3,
+        "circulator",
+    )
+
+
+def test_what_a_plan_leaves_out_is_told_with_the_count(tmp_path: Path) -> None:
+    """It is in the count's facts, and the plan itself is in the case's."""
+    cavity = {**CAVITY, "leaves_out": ["sharps"]}
+    sheet = case_of(plan=(INITIAL, cavity, CLOSING))
+    facts = played(begun(sheet, "circ: begin the uterine count"), tmp_path)
+
+    assert [one.not_in_it for one in facts.counts] == [(), ("needle",)]
+    assert facts.counts[1].left == ("lap",)
+    assert [(one.id, one.kind, one.leaves_out) for one in facts.plan] == [
+        ("initial", "initial", ()),
+        ("uterus", "cavity", ("sharps",)),
+        ("closing", "closing", ()),
+    ]
+
+
+def test_who_told_a_step_is_told(tmp_path: Path) -> None:
+    (difference,) = played(short().go(DONE), tmp_path).discrepancies
+    assert [(one.step, one.by) for one in difference.steps] == [("pause", "circulator")]
 
 
 def test_sound_is_told_apart_from_the_count(tmp_path: Path) -> None:

@@ -166,7 +166,7 @@ def test_every_block() -> None:
         Notice("N", "n"),
         Facts((("Hash", "0123abcd"), ("Word", "cafe"))),
         Table("t", (Column("c", 1, number=True), Column("d", 3)), (("1", "x"),), note="the note"),
-        Signatures("s", ("Scrub", "")),
+        Signatures("s", (("Scrub", "Robin"), ("", "")), (("Open", "none"),)),
         PageBreak(),
     )
     read = Reader(text)
@@ -176,7 +176,6 @@ def test_every_block() -> None:
     for shown in ("One & two", "a < b", "the note", "Scrub", "Important"):
         assert shown in read.text()
     assert 'class="page"' in text
-    assert read.of("li")[-1] == {"dir": "auto"}
 
 
 @pytest.mark.parametrize("name", HOSTILE)
@@ -185,10 +184,32 @@ def test_hostile_names_are_text(name: str) -> None:
     read, plain = Reader(text), Reader(html(pages(hostile("plain"))))
     shown = visible(name)
     assert shown in read.text()
-    assert [tag for tag, _ in read.elements if tag not in {"path", "use", "g", "defs"}] == [
-        tag for tag, _ in plain.elements if tag not in {"path", "use", "g", "defs"}
-    ]  # the same elements but for the letters that are drawn
+    drawn = {"path", "use", "g", "defs", "bdi"}
+    assert [tag for tag, _ in read.elements if tag not in drawn] == [
+        tag for tag, _ in plain.elements if tag not in drawn
+    ]  # the same elements but for the letters that are drawn, and the names that stand apart
     assert any(shown in data for tag, data in read.texts if tag == "h1")
+
+
+RIGHT_TO_LEFT = "מלחציים 12"
+
+
+def test_a_sentence_keeps_its_direction_and_a_name_its_own() -> None:
+    text = html(pages(hostile(RIGHT_TO_LEFT)))
+    read = Reader(text)
+    assert f"<bdi>{RIGHT_TO_LEFT}</bdi>, 1 too many, " in text
+    for tag in ("p", "li", "h2", "h3", "caption"):
+        assert not [one for one in read.of(tag) if "dir" in one], tag
+    assert "bdi" not in {tag for tag, _ in Reader(html(pages(hostile("plain")))).elements}
+    assert not re.search("[\u2066-\u2069]", "".join(data for _, data in read.texts))
+
+
+def test_what_isolates_from_outside_is_a_mark() -> None:
+    forged = f"\u2068{RIGHT_TO_LEFT}\u2069"
+    text = html(pages(hostile(forged).model_copy(update={"events": ()})))
+    assert f"<bdi>[U+2068]{RIGHT_TO_LEFT}[U+2069]</bdi>" in text
+    assert f"<bdi>{RIGHT_TO_LEFT}</bdi>" not in text
+    assert not re.search("[\u2066-\u2069]", re.sub('aria-label="[^"]*"', "", text))
 
 
 def test_the_golden_case() -> None:

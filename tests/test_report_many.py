@@ -103,6 +103,8 @@ def test_quartiles_are_those_of_reference_libraries(seconds: list[int]) -> None:
     assert spread.told == (len(seconds) >= FEWEST)
     assert list(times) == sorted(seconds)
     assert times.total == sum(seconds)
+    enough = len(seconds) >= FEWEST
+    assert times.mean == (pytest.approx(np.mean(seconds)) if enough else None)
 
 
 def test_times_without_any_and_with_one() -> None:
@@ -135,6 +137,7 @@ def test_a_second_sum_that_keeps_all_cases_agrees(found: list[CaseFacts]) -> Non
     everything = [one for facts in whole for one in facts.counts]
     for kind in {one.kind for one in everything} | set(summary.kinds):
         _same_counts(summary, kind, [one for one in everything if one.kind == kind], whole)
+    _same_times_of_cases(summary, whole)
     _same_differences(summary, whole)
     _same_people_and_items(summary, whole)
     telling = [one.heard for one in whole if one.heard is not None]
@@ -168,12 +171,26 @@ def _same_counts(summary: Summary, kind: str, found: list, whole: list[CaseFacts
         k = sum(getattr(one, name) for one in found)
         rate = held.per_hundred(getattr(held, name))
         assert (rate.k, rate.base, rate.n, rate.per) == (k, len(lines), len(found), 100)
+    assert held.unlike_sheet == sum(kind == "initial" and bool(one.differing) for one in found)
     assert held.with_difference == sum(
         any(one.count == here.number for one in facts.discrepancies)
         for facts in whole
         for here in facts.counts
         if here.kind == kind
     )
+
+
+def _same_times_of_cases(summary: Summary, whole: list[CaseFacts]) -> None:
+    lasted = []
+    for facts in whole:
+        done = [one for one in facts.counts if one.finished is not None and one.result]
+        mine = [
+            one.finished.at - one.opened.at
+            for one in done
+            if one.finished.at >= one.opened.at and one.result != "not_done"
+        ]
+        lasted += [round(sum(mine))] if mine else []
+    assert list(summary.case_times) == sorted(lasted)
 
 
 def _same_differences(summary: Summary, whole: list[CaseFacts]) -> None:

@@ -133,7 +133,7 @@ def test_few_are_told_as_counts_only() -> None:
     assert cells == ("cases", "4", "4", words.NONE, words.NONE)
     assert _table(blocks, "Lines that were disputed").rows[0][3] == words.NONE
     times = _table(blocks, "Time per finished count")
-    assert times.rows[0][2:] == (words.NONE, words.NONE, "only " + ", ".join(["4 min"] * 4))
+    assert times.rows[0][2:] == (*(words.NONE,) * 3, "only " + ", ".join(["4 min"] * 4))
 
 
 def test_times_stand_with_median_quartiles_and_range() -> None:
@@ -142,8 +142,13 @@ def test_times_stand_with_median_quartiles_and_range() -> None:
         "initial",
         "6",
         "4 min",
+        "4 min",
         "4 min to 4 min",
         "4 min to 4 min",
+    )
+    assert table.rows[-1][:2] == ("a whole case, its finished counts together", "6")
+    assert (
+        "0 of 6 had a number unlike the sheet" in _table(_pages(*_cases()), "Counts by kind").note
     )
     assert table.note == ""
 
@@ -152,7 +157,7 @@ def test_a_time_that_cannot_be_is_told() -> None:
     times = Times()
     times.add(-2)
     table = many_tables.times("Times", "What", (("all", times),))
-    assert table.rows == (("all", "0", words.NONE, words.NONE, words.NONE),)
+    assert table.rows == (("all", "0", *(words.NONE,) * 4),)
     assert table.note == "1 time below zero left out: a clock was set back."
 
 

@@ -4,10 +4,14 @@ import json
 import re
 from collections.abc import Iterator
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import pytest
+from cases import TEAM, begun, case_of, placed
+from cases import told as told_aloud
 from made_facts import inside, item_sum
+from playing import Play
 from pydantic import ValidationError
 from report_facts import (
     GOLDEN,
@@ -20,10 +24,13 @@ from report_facts import (
     damaged,
     golden,
     hostile,
+    item,
     long_case,
+    planned,
     told,
     whole,
 )
+from test_report_gather import played
 
 from voicecount.report import words
 from voicecount.report.blocks import (
@@ -37,7 +44,7 @@ from voicecount.report.blocks import (
     every_page,
     title_of,
 )
-from voicecount.report.facts import CaseFacts, DiscrepancyFacts
+from voicecount.report.facts import CaseFacts, DiscrepancyFacts, Moment
 from voicecount.report.pages import pages as draw_pages
 from voicecount.room import TOLD_BEFORE
 from voicecount.show.verify_out import LIMIT
@@ -47,7 +54,6 @@ pages = cache(draw_pages)
 
 SECTIONS = [
     "What this record is",
-    "How it can be checked",
     "The case at a glance",
     "The case over time",
     "People",
@@ -58,6 +64,7 @@ SECTIONS = [
     "Counts not held",
     "Sound of the room",
     "Software and sheet",
+    "How it can be checked",
     "All records",
     "Signatures",
 ]
@@ -191,6 +198,7 @@ def test_differences_at_a_glance() -> None:
     assert notices == [
         "≠ 1 difference open at the end",
         "≠ Closed without the item",
+        "≠ 1 planned count waived",
         "The record was not ended",
     ]
     assert not [b for b in pages(golden()) if isinstance(b, Notice)]
@@ -281,10 +289,163 @@ def test_what_is_in_the_patient_is_told_apart_at_a_glance() -> None:
 def test_what_there_is_none_of_is_said_in_words() -> None:
     """A dash alone could be taken for something that was not looked at."""
     glance = pairs(case(), "The case at a glance")
-    assert glance["Planned, not held"] == "none"
+    assert glance["Planned, waived"] == glance["Unlike the sheet"] == "none"
+    assert glance["Planned, not held"] == "the record holds no plan"
+    assert pairs(case(plan=(PLANNED,)), "The case at a glance")["Planned, not held"] == "none"
     assert glance["Ended by both"] == "not ended by both"
     assert glance["Items in the patient"] == "none was told"
     assert pairs(case(), "People")["Named by the sheet"] == "nobody"
+
+
+PLANNED = planned("initial", "initial count", "initial")
+
+
+def test_what_was_waived_stands_at_a_glance() -> None:
+    """The most important line of a record in which nobody counted at the end."""
+    (notice,) = (b for b in pages(whole()) if isinstance(b, Notice) and b.title.endswith("waived"))
+    assert notice.text == "skin count, life is in danger (told by, agreed by: scrub, –)."
+    assert pairs(whole(), "The case at a glance")["Planned, waived"] == "skin count"
+
+
+def test_planned_counts_that_nobody_held_are_told_once_a_case_is_over() -> None:
+    over = whole(closed=whole().ended)
+    told_of = {b.title: b.text for b in pages(over) if isinstance(b, Notice)}
+    assert told_of["≠ 1 planned count not held"] == "skin count. Nobody gave a reason."
+    assert "≠ 1 planned count not held" not in {
+        b.title for b in pages(whole()) if isinstance(b, Notice)
+    }
+
+
+def test_an_initial_count_unlike_the_sheet_is_told_as_such() -> None:
+    """It is no difference of a later count, and is never passed over."""
+    five = item("lap_sponge", "lap sponge", initial=5, expected=5)
+    first = count(1, 30, 300, differing=("lap_sponge",))
+    facts = case(items=(five, item("needle", "suture needle")), counts=(first,))
+    glance = pairs(facts, "The case at a glance")
+    ledger = table(facts, "Every line of the sheet when the record ends")
+
+    assert glance["Unlike the sheet"] == "≠ lap sponge (initial 5, sheet 10)"
+    assert ledger.marked == (0,)
+    assert [row[1:3] for row in ledger.rows] == [("10", "≠ 5"), ("10", "10")]
+    assert table(facts, "Counts").marked == (0,)
+    assert pairs(facts, "Count 1: initial count")["What it came to"] == (
+        "≠ Every line has its number from both people. Unlike the sheet: lap sponge."
+    )
+    assert "Initial numbers unlike the sheet: ≠ lap sponge" in text_of(facts)
+
+
+def test_what_a_count_leaves_out_stands_with_what_it_came_to() -> None:
+    said = pairs(whole(), "Count 3: closing count")["What it came to"]
+    assert said == "≠ Not reconciled. Not in it: bulldog clamp."
+    assert table(whole(), "Counts").rows[2][5] == said
+
+
+def test_who_was_scrub_and_circulator_when() -> None:
+    found = table(whole(), "Who was scrub and circulator")
+    assert [row[:2] for row in found.rows] == [
+        ("scrub", "not named"),
+        ("circulator", "Robin"),
+        ("circulator", "Taylor"),
+        ("scrub", "guest, for a break"),
+        ("scrub", "not named"),
+    ]
+    assert found.rows[1][2:] == ("07:40:00 (0:00)", "08:00:00 (20:00)")
+    assert found.rows[2][3] == "the record's end"
+
+
+def test_a_count_names_who_held_it_where_anybody_is_named(tmp_path: Path) -> None:
+    """Those who had the role at some time from its opening to its last answer."""
+    facts = played(named_case(), tmp_path)
+    first, relief = (pairs(facts, f"Count {one.number}: {one.title}") for one in facts.counts)
+
+    assert first["Scrub"] == "Ada Field"
+    assert "Circulator" not in first
+    assert relief["Scrub"] == "Ben Moss"
+
+
+def named_case() -> Play:
+    """Ada Field counts first; Ben Moss takes over, with a count at the change."""
+    sheet = case_of(team=TEAM)
+    play = called_in(begun(sheet), "the scrub is changing", "Ada Field", "Ben Moss")
+    return play.go(*placed(sheet, {"lap": (10, 0, 0, 0)}))
+
+
+def called_in(play: Play, *words_: str) -> Play:
+    return told_aloud(play, *words_, agreed="yes that is right")
+
+
+def test_a_case_whose_clocks_part_says_how_long_both_were() -> None:
+    """A replay, or a clock that was set: 10 s by the one, an hour and a half by the other."""
+    began = whole().began
+    fast = whole(ended=began.model_copy(update={"at": 10.0, "wall": whole().ended.wall}))
+    back = whole(ended=began.model_copy(update={"at": 60.0}), began=whole().ended)
+    assert pairs(whole(), "The case at a glance")["Lasted"] == "1:30:00 on the case's clock"
+    assert pairs(fast, "The case at a glance")["Lasted"] == (
+        "0:10 on the case's clock, 1:30:00 by the time of day"
+    )
+    assert "set back meanwhile" in pairs(back, "The case at a glance")["Lasted"]
+
+
+def test_what_is_left_of_several_says_so() -> None:
+    found = table(whole(), "Items in the patient when the record ends")
+    assert found.rows[0][1] == "2 of 3"
+    assert "nobody said which" in found.note
+    assert (
+        "nobody said which"
+        not in table(
+            whole(in_patient=whole().in_patient[1:]), "Items in the patient when the record ends"
+        ).note
+    )
+
+
+def test_everybody_who_held_a_role_signs_once() -> None:
+    """Outgoing and incoming both sign (AORN 2006, at relief); who comes back signed already."""
+    block = pages(whole())[-1]
+    assert isinstance(block, Signatures)
+    assert block.people == (
+        ("Scrub", ""),
+        ("Scrub from 21:40", "guest"),
+        ("Circulator", "Robin"),
+        ("Circulator from 20:00", "Taylor"),
+        ("Surgeon", ""),
+        ("", ""),
+    )
+    said = dict(block.pairs)
+    assert said["Differences open, or closed without the item"].startswith("≠ lap sponge, 1 short")
+    assert said["Planned counts waived or not held"] == (
+        "≠ skin count (waived), skin count (not held)"
+    )
+    assert said["Items in the patient"].startswith("2 left on purpose, ≠ 1 tucked in")
+    assert said["Eight digits of the head"] == whole().chain.digits
+    nobody = pages(case())[-1]
+    assert isinstance(nobody, Signatures)
+    assert nobody.people[:2] == (("Scrub", ""), ("Circulator", ""))
+
+
+def test_what_the_case_is_told_by_stands_on_every_page() -> None:
+    """A page that goes astray can be matched; a long text is cut."""
+    assert title_of(pages(whole())).case == "Case K 2041, Theatre 4"
+    assert title_of(pages(case())).case == ""
+    assert len(title_of(pages(case(given=(("Case", "x" * 200),)))).case) == 60
+
+
+def test_groups_of_the_sheet_part_its_lines() -> None:
+    """Lines are counted by groups; one group alone needs no name."""
+    facts = case(
+        items=(item("lap", "lap sponge"), item("k", "Kelly clamp", group="instruments")),
+        counts=(count(1, 30, 300, sums=(item_sum("lap"), item_sum("k"))),),
+    )
+    begin = ((0, "sponges"), (1, "instruments"))
+    assert table(facts, "Every line of the sheet when the record ends").groups == begin
+    assert table(facts, "Sums of count 1").groups == begin
+    assert table(whole(), "Sums of count 1").groups == ()
+
+
+def test_a_time_of_another_day_has_its_day() -> None:
+    at_night = Moment(record=2, at=7200.0, wall="2026-03-03T00:08:05+00:00")
+    same_day = Moment(record=2, at=60.0, wall="2026-03-03T00:08:05+00:00")
+    assert words.both_times(at_night) == "2026-03-03 00:08:05 (2:00:00)"
+    assert words.zoned(same_day) == "00:08:05 UTC (1:00)"
 
 
 def test_the_ledger_adds_up() -> None:
@@ -320,7 +481,7 @@ def test_every_stored_line_is_in_it_as_the_journal_has_it() -> None:
         row = rows[str(one["line"])]
         assert row["Counts"] == str(one["counted"])
         assert int(re.findall(r"\d+", row["Heard"])[-1]) == one["numbers"][-1]
-    assert rows["49"]["At the end"] == "stands no longer"
+    assert rows["49"]["At the end"] == "stands no longer: to be counted again"
     assert rows["53"]["How"] == "one by one; counted again"
 
 
@@ -351,18 +512,22 @@ def test_what_a_count_left_open_is_told() -> None:
     assert [row[-1] for row in rows] == [
         "confirmed",
         "confirmed",
-        "stands no longer",
+        "stands no longer: ≠ disputed",
         "not confirmed",
     ]
+    assert rows[2][-2] == "1:22 circulator: ≠ 11"
     assert rows[1][-2] == "1:01"
     assert rows[2][2] == "–, 2 pieces"
     assert rows[3][-3:-1] == ("1:30", words.NONE)
 
 
 def test_additions_and_incidents() -> None:
-    assert table(whole(), "Added in counts of their own").rows == (
-        ("07:50:00 (10:00)", "2", "5", "lap sponge"),
+    added = table(whole(), "Called as added")
+    assert added.rows == (
+        ("07:50:20 (10:20)", "2", "5", "lap sponge", "5", "scrub", "confirmed 10:21 circulator"),
+        ("07:50:30 (10:30)", "2", "8", "suture needle", "2", "scrub", "≠ not confirmed"),
     )
+    assert added.marked == (1,)
     rows = table(whole(), "What happened").rows
     assert rows[1][4] == "left in the patient on purpose; in the pelvis; comes out on the ward"
     assert "printed on it: 5" in rows[2][4]
@@ -376,11 +541,11 @@ def test_additions_and_incidents() -> None:
 def test_every_step_of_a_difference() -> None:
     rows = table(whole(), "Steps of difference 1").rows
     assert [row[1:] for row in rows] == [
-        ("closing pauses", "–", "done"),
-        ("both count again", "–", "done; counted 12"),
-        ("search", "floor", "found; 1 found"),
-        ("imaging", "–", "nothing seen on the image; read by the radiologist"),
-        ("imaging", "–", "not done; the patient is too ill for it"),
+        ("closing pauses", "–", "done", "circulator"),
+        ("both count again", "–", "done; counted 12", "–"),
+        ("search", "floor", "found; 1 found", "–"),
+        ("imaging", "–", "nothing seen on the image; read by the radiologist", "–"),
+        ("imaging", "–", "not done; the patient is too ill for it", "–"),
     ]
     first = pairs(whole(), "≠ Difference 1: lap sponge")
     assert first["How it ended"].startswith("≠ closed by both without the item: not found; an im")

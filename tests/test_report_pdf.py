@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 import typst
 from pypdf import PdfReader
-from report_facts import HOSTILE, damaged, golden, hostile, whole
+from report_facts import HOSTILE, case, count, damaged, golden, hostile, line, moment, whole
 
 from voicecount.report import pdf_letters
 from voicecount.report.blocks import (
@@ -25,7 +25,7 @@ from voicecount.report.blocks import (
     Text,
     Title,
 )
-from voicecount.report.marks import visible
+from voicecount.report.marks import isolated, visible
 from voicecount.report.pages import pages
 from voicecount.report.pdf import Paper, pdf
 from voicecount.report.pdf_letters import Letters
@@ -42,16 +42,31 @@ def read(data: bytes) -> PdfReader:
 
 
 def texts(reader: PdfReader) -> list[str]:
-    """Give the text of each page, without the marks where long words may break."""
-    return [re.sub(r"\s+", " ", page.extract_text().replace("\u200b", "")) for page in reader.pages]
+    """Give the text of each page, on one line."""
+    return [re.sub(r"\s+", " ", page.extract_text()) for page in reader.pages]
+
+
+def heights(reader: PdfReader) -> list[list[tuple[float, str]]]:
+    """Give the texts of each page with their height above its lower edge, in points."""
+    found: list[list[tuple[float, str]]] = []
+    for page in reader.pages:
+        there: list[tuple[float, str]] = []
+
+        def keep(text: str, of_page: Any, of_text: Any, *_: Any, into: Any = there) -> None:
+            if text.strip():
+                into.append((of_text[4] * of_page[1] + of_text[5] * of_page[3] + of_page[5], text))
+
+        page.extract_text(visitor_text=keep)
+        found.append(there)
+    return found
 
 
 def small(*blocks: Block, title: str = "Small") -> bytes:
     return pdf((Title(title, "kind", "abcdef01", "c", "2026-01-02T23:30:00-05:00"), *blocks))
 
 
-@pytest.fixture(scope="module")
-def case() -> PdfReader:
+@pytest.fixture(scope="module", name="whole_case")
+def _whole_case() -> PdfReader:
     return read(pdf(pages(golden())))
 
 
@@ -67,8 +82,8 @@ def test_every_page_has_the_size_of_its_paper(paper: Paper, size: tuple[float, f
         assert (float(box.width), float(box.height)) == pytest.approx(size, abs=0.5)
 
 
-def test_header_and_footer_are_on_every_page(case: PdfReader) -> None:
-    every = texts(case)
+def test_header_and_footer_are_on_every_page(whole_case: PdfReader) -> None:
+    every = texts(whole_case)
     assert len(every) > 5
     for number, text in enumerate(every, start=1):
         assert "Caesarean, whole case" in text
@@ -86,8 +101,8 @@ def test_the_journal_that_does_not_verify_is_on_every_page(spoiled: PdfReader) -
     assert "line 42: its content does not fit its hash" in every[0]
 
 
-def test_the_whole_record_is_in_it(case: PdfReader) -> None:
-    text = " ".join(texts(case))
+def test_the_whole_record_is_in_it(whole_case: PdfReader) -> None:
+    text = " ".join(texts(whole_case))
     for part in (
         "What this record is",
         "Every line has the number expected.",
@@ -102,8 +117,10 @@ def test_the_whole_record_is_in_it(case: PdfReader) -> None:
         assert re.sub(r"\s+", " ", one.text) in text
 
 
-def test_the_head_of_a_table_is_on_each_of_its_pages(case: PdfReader) -> None:
-    with_rows = [text for text in texts(case) if re.search(r"\d\d:\d\d:\d\d \d:\d\d Line", text)]
+def test_the_head_of_a_table_is_on_each_of_its_pages(whole_case: PdfReader) -> None:
+    with_rows = [
+        text for text in texts(whole_case) if re.search(r"\d\d:\d\d:\d\d \d:\d\d Line", text)
+    ]
     assert len(with_rows) >= 3
     assert all("What the record says" in text for text in with_rows)
 
@@ -129,25 +146,25 @@ def test_a_short_table_keeps_its_note(paper: Paper, headings: int, lines: int) -
     assert "A short table" in found[0]
 
 
-def test_language_title_and_standards(case: PdfReader) -> None:
-    root: Any = case.trailer["/Root"]
+def test_language_title_and_standards(whole_case: PdfReader) -> None:
+    root: Any = whole_case.trailer["/Root"]
     assert root["/Lang"] == "en"
     assert root["/MarkInfo"]["/Marked"] is not None
     assert bool(root["/MarkInfo"]["/Marked"])
     assert bool(root["/ViewerPreferences"]["/DisplayDocTitle"])  # ISO 14289-1, 7.1
-    assert case.metadata is not None
-    assert case.metadata.title == "Caesarean, whole case"
+    assert whole_case.metadata is not None
+    assert whole_case.metadata.title == "Caesarean, whole case"
     said = root["/Metadata"].get_data().decode()
     # ISO 19005-2, 6.6.4, and ISO 14289-1, 5: how a file says what it follows.
     assert "<pdfaid:part>2</pdfaid:part>" in said
     assert "<pdfaid:conformance>A</pdfaid:conformance>" in said
     assert "<pdfuaid:part>1</pdfuaid:part>" in said
-    outline = [one.title for one in case.outline if not isinstance(one, list)]
+    outline = [one.title for one in whole_case.outline if not isinstance(one, list)]
     assert outline[0].endswith("What this record is")
     assert outline[-1].endswith("Signatures")
 
 
-def test_structure_is_tagged(case: PdfReader) -> None:
+def test_structure_is_tagged(whole_case: PdfReader) -> None:
     found: list[str] = []
     alternatives: list[str] = []
 
@@ -164,7 +181,7 @@ def test_structure_is_tagged(case: PdfReader) -> None:
             if "/K" in node and not isinstance(node["/K"], int):
                 walk(node["/K"])
 
-    root: Any = case.trailer["/Root"]
+    root: Any = whole_case.trailer["/Root"]
     walk(root["/StructTreeRoot"]["/K"])
     # Standard structure types (ISO 32000-1, 14.8.4).
     assert {"/H1", "/H2", "/P", "/Table", "/THead", "/TH", "/TR", "/TD", "/Figure"} <= set(found)
@@ -172,9 +189,9 @@ def test_structure_is_tagged(case: PdfReader) -> None:
     assert any("6 counts: 1, initial count" in one for one in alternatives)
 
 
-def test_all_fonts_are_embedded(case: PdfReader) -> None:
+def test_all_fonts_are_embedded(whole_case: PdfReader) -> None:
     fonts: dict[str, bool] = {}
-    for page in case.pages:
+    for page in whole_case.pages:
         resources: Any = page["/Resources"]
         for font in resources["/Font"].values():
             one = font.get_object()
@@ -219,7 +236,7 @@ def test_long_words_break_inside_their_place() -> None:
     columns = (Column("first", 1), Column("second", 1))
     table = Table("t", columns, (("x" * 200, "short"),))
     reader = read(small(table, Text("w" * 300), title="t" * 200))
-    text = "\n".join(page.extract_text() for page in reader.pages).replace("\u200b", "")
+    text = "\n".join(page.extract_text() for page in reader.pages)
     # A line of the page is 172 mm or 488 pt long. Letters at least 2.5 pt wide at 8 pt, half of it
     # for each column, and more at 10 and at 24 pt: so many fit at most (worked by hand).
     assert 0 < max(map(len, re.findall("x+", text))) < 100
@@ -230,6 +247,80 @@ def test_long_words_break_inside_their_place() -> None:
     assert re.search("t{100,}…", text)  # the cut is seen
     assert max(title) < 100
     assert sum(one for one in title if one > 1) == 200
+
+
+def test_a_long_name_can_be_looked_for_and_copied() -> None:
+    name = "recording_of_theatre_four_2026_11_26.vcj"  # 40 letters: it fits its line
+    part = "an_archive_of_many_cases/"
+    text = "\n".join(
+        page.extract_text()
+        for page in read(small(Facts((("Journal", name), ("All", part * 9))))).pages
+    )
+    assert name in text
+    assert "\u200b" not in text
+    # What is wider than its line breaks after a sign, so that its words can be found.
+    assert text.count("archive_") == text.count("cases/") == 9
+
+
+@pytest.mark.parametrize("share", [1, 0.5])
+def test_no_row_is_lost_below_its_page(share: float) -> None:
+    columns = (Column("Item", share), Column("Much", 9), Column("Wide", 9))
+    # 1000 letters, one below the other as far as they go, fill more than a page.
+    rows = tuple((letter * 1000, "short", "short") for letter in "ij")
+    notice, heading = ("x" * 6000, "y" * 2500)
+    reader = read(small(Table("Rows", columns, rows), Notice("N", notice), Heading(heading)))
+    foot = 20 / 25.4 * 72  # the lower margin, 20 mm
+    every = heights(reader)
+    for page in every:
+        assert all(at > foot or not re.fullmatch(r"[ijxy]+", text.strip()) for at, text in page)
+    whole_text = "".join(page.extract_text() for page in reader.pages)
+    for letter, times in (("i", 1000), ("j", 1000), ("x", 6000), ("y", 2500)):
+        runs = re.findall(rf"(?m)^{letter}+|{letter}{{2,}}", whole_text)
+        assert sum(map(len, runs)) >= times, letter
+
+
+@pytest.mark.parametrize("lines", range(18, 34, 3))
+def test_what_leads_to_a_table_is_not_left_on_the_page_before(lines: int) -> None:
+    columns = (Column("What"), Column("Number", number=True))
+    rows = tuple((f"row {n}", str(n)) for n in range(40))
+    table = Table("A table", columns, rows, note="Its note.")
+    for level in (1, 2):
+        led = (Heading("A"), Heading("Led", level=level), Facts((("label", "value"),)), table)
+        every = texts(read(small(*(Text("More."),) * lines, *led)))
+        page = next(text for text in every if "Led" in text)
+        assert all(part in page for part in ("label value", "A table", "Its note.", "row 1 "))
+
+
+@pytest.mark.parametrize("lines", range(18, 34, 3))
+def test_a_table_begins_where_there_is_room(lines: int) -> None:
+    columns = (Column("What"), Column("Number", number=True))
+    rows = tuple((f"row {n}", str(n)) for n in range(30))
+    led = (Heading("Led"), Facts((("label", "value"),)), Table("A table", columns, rows))
+    first = heights(read(small(*(Text("More."),) * lines, *led)))[0]
+    lowest = min(at for at, text in first if text.strip() != "c" and "page" not in text)
+    # Heading 15 mm, facts 13 mm, head of the table and three rows 24 mm: where these do not fit,
+    # that much stays empty, and the lower margin of 20 mm.
+    assert lowest < (20 + 15 + 13 + 24) / 25.4 * 72
+
+
+def test_times_stay_on_one_line() -> None:
+    lines = (line(1, 3652, place="off_field"), line(2, 3700, place="mayo"))
+    counts = (count(1, 3600, 36000, lines=lines, places=("off_field", "mayo")),)
+    text = "\n".join(
+        page.extract_text(extraction_mode="layout")
+        for page in read(pdf(pages(case(ended=moment(9, 36000), counts=counts)), "us-letter")).pages
+    )
+    assert re.search(r"1:00:52 scrub +1:00:53 circulator", text)
+    assert re.search(r"08:40:00 \(1:00:00\) +17:40:00 \(10:00:00\)", text)
+
+
+def test_a_name_from_the_right_moves_no_number() -> None:
+    name = isolated("מלחציים 12")
+    text = texts(read(small(Text(f"{name}, 1 short, count 5."), Points((f"{name} {name}, 3",)))))[0]
+    assert ", 1 short, count 5." in text
+    assert ", 3" in text
+    assert not re.search("[\u2066-\u2069]", text)  # it is in no text that is copied
+    assert ", 1 short" not in texts(read(small(Text("מלחציים 12, 1 short"))))[0]
 
 
 def test_letters_of_other_scripts_do_not_vanish() -> None:
@@ -320,7 +411,7 @@ def test_every_block() -> None:
             Table("Long", columns, rows, marked=(1,)),
             Table("Longer than a page", columns, (long,)),
             PageBreak(),
-            Signatures("Sign", ("Scrub", "")),
+            Signatures("Sign", (("Scrub", "Robin"), ("", "")), (("Open", "none"),)),
             Facts((("last", "fact"),)),
         )
     )

@@ -44,6 +44,7 @@ from voicecount.count.roles import Role
 from voicecount.count.sound_events import CheckedChannel, FoundProblem
 from voicecount.keep.reading import load_whole_part
 from voicecount.keep.record import Record
+from voicecount.report import words
 from voicecount.report.tell import TELLING, tell, tell_own
 from voicecount.report.tell_lines import REFUSALS
 from voicecount.sheet.plan import CountKind
@@ -101,6 +102,23 @@ def test_every_record_of_an_old_journal_is_one_line(path: Path) -> None:
         assert "None" not in text
         assert item is None or ledger.items[item].name in text
         assert item is None or "_" not in item or item not in text
+
+
+def test_a_name_from_the_right_moves_nothing_of_its_line() -> None:
+    name = "מלחציים 12"
+    first = CASE_OPEN.opened
+    assert first is not None
+    named = {
+        part: tuple(one.model_copy(update={"name": name}) for one in getattr(first, part))
+        for part in ("items", "team")
+    }
+    ledger = fold([first.model_copy(update={"title": name, **named})])
+    apart = f"\u2068{name}\u2069"
+    assert ledger.opened is not None
+    assert tell(ledger.opened, ledger).startswith(f"Case opened: {apart}, ")
+    assert tell(DIFFERENCE, ledger).startswith(f"Difference 1 came up: {apart}, ")
+    change = PeopleChanged(at=1, role=CIRC, permanent=True, incoming="ada", **BOTH)
+    assert f": {apart} for somebody not named; " in tell(change, ledger)
 
 
 def test_a_place_has_its_label() -> None:

@@ -1,6 +1,7 @@
 """The drawing of a case over time: parsed as XML, measured, and the same in words."""
 
 import re
+from datetime import datetime, timedelta
 from itertools import pairwise
 from xml.etree import ElementTree as ET
 
@@ -12,13 +13,14 @@ from voicecount.report.facts import CaseFacts, EventFacts
 from voicecount.report.timeline import alternative, timeline
 from voicecount.report.timeline_draw import LEFT, RIGHT, WIDTH, shapes
 from voicecount.report.timeline_lanes import (
+    CLOCK,
     HATCHES,
     MEANINGS,
     Lane,
     kinds,
     lanes,
 )
-from voicecount.report.timeline_rows import Scale, scale, ticks
+from voicecount.report.timeline_rows import Scale, jumps, scale, ticks
 from voicecount.report.timeline_text import SIZE, drawable, font, width
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -95,8 +97,14 @@ def test_labels_never_overlap(facts: CaseFacts) -> None:
             )
             assert all(one[1] <= after[0] for one, after in pairwise(reaches))
             assert all(left >= 0 and right <= WIDTH for left, right in reaches)
-        marks = [(one.x, one.x + width(one.label)) for one in lane.marks if one.label]
-        assert all(one[1] <= after[0] for one, after in pairwise(marks))
+        for row in range(lane.rows):
+            marks = sorted(
+                (one.text_at, one.text_at + width(one.label))
+                for one in lane.marks
+                if one.row == row and one.label
+            )
+            assert all(one[1] <= after[0] for one, after in pairwise(marks))
+            assert all(left >= 0 and right <= WIDTH for left, right in marks)
 
 
 def test_sixty_counts_are_numbered_and_what_has_no_room_loses_its_label() -> None:
@@ -152,6 +160,68 @@ def test_a_clock_that_was_set_goes_on_from_there() -> None:
     assert (found["0"], found["10"], found["15"]) == ("07:40", "03:00", "03:05")
 
 
+def jumped(facts: CaseFacts) -> CaseFacts:
+    """Give a case in which the clock is set back by two hours, and later on by five."""
+
+    def at(record: int, seconds: float, hours: int) -> EventFacts:
+        when = moment(record, seconds)
+        shifted = datetime.fromisoformat(when.wall) + timedelta(hours=hours)
+        when = when.model_copy(update={"wall": shifted.isoformat()})
+        return EventFacts(when=when, kind="line_stored", text="")
+
+    events = (at(1, 0, 0), at(2, 600, 0), at(3, 768, -2), at(4, 900, -2), at(5, 2388, 3))
+    others = tuple(one for one in facts.events if one.kind in {"stood_by", "carried_on"})
+    late = tuple(at(60 + n, one.when.at, 3).when for n, one in enumerate(others))
+    moved = tuple(
+        one.model_copy(update={"when": when}) for one, when in zip(others, late, strict=True)
+    )
+    return facts.model_copy(update={"events": (*events, *moved)})
+
+
+def test_where_the_time_of_day_does_not_go_on_is_told() -> None:
+    facts = jumped(whole())
+    found = [(one.at, round(one.by)) for one in jumps(facts)]
+    assert found == [(768, -7200), (2388, 18000)]
+    lane = lanes_of(facts)["Time of day"]
+    assert [one.label for one in lane.marks] == ["≠ back by 2:00:00", "≠ ahead by 5:00:00"]
+    assert "at 12:48 back by 2:00:00; at 39:48 ahead by 5:00:00." in alternative(facts)
+    # Nobody waited while this case was written: all of it is of one second by the clock.
+    marks = lanes_of(golden())["Time of day"].marks
+    many = len(jumps(golden()))
+    assert many > 6
+    assert [one.label for one in marks] == [f"≠ from here on {many} times"]
+    assert f"{many} times from 0:31 on." in alternative(golden())
+    for steady in (whole(), case(), long_case()):
+        assert "Time of day" not in lanes_of(steady)
+        assert "does not go on" not in alternative(steady)
+
+
+def test_every_mark_that_stands_for_several_things_is_named() -> None:
+    close = ("packed", "tucked", "broken", "turned_open", "dropped", "packed")
+    facts = case(
+        ended=moment(9, 3600),
+        happenings=(
+            *(told(1000 + 20 * n, f"incident.{code}") for n, code in enumerate(close)),
+            told(3590, "incident.packed"),  # at the end of the paper
+            *(told(3000 + n, "people_changed", role="scrub") for n in range(3)),
+        ),
+    )
+    found = lanes_of(facts)
+    marks = found["Additions,\nincidents"].marks
+    assert [one.label for one in marks[:3]] == ["left on purpose", "tucked in", "broken"]
+    assert all(one.label for one in (*marks, *found["People"].marks))
+    assert len({(one.row, one.x) for one in marks}) == 7
+    assert marks[-1].text_at < marks[-1].x
+    assert tree(timeline(facts)).tag == f"{SVG}svg"
+    # Of very many at one moment some lose their labels, and none its place.
+    crowd = case(
+        ended=moment(9, 3600), happenings=tuple(told(5, "incident.cut") for _ in range(30))
+    )
+    lane = lanes_of(crowd)["Additions,\nincidents"]
+    assert len(lane.marks) == 30
+    assert lane.rows <= 8
+
+
 @pytest.mark.parametrize(
     "facts",
     [
@@ -164,6 +234,15 @@ def test_a_clock_that_was_set_goes_on_from_there() -> None:
 def test_a_case_of_no_length(facts: CaseFacts) -> None:
     assert tree(timeline(facts)).tag == f"{SVG}svg"
     assert "lasted 0:00" in alternative(facts)
+
+
+def test_what_was_called_as_added_within_a_count_is_an_addition() -> None:
+    """It is in no count of its own, and stands only while its line does."""
+    gone = line(3, 80, entry="addition", stands=False)
+    lines = (line(1, 40), line(2, 60, entry="addition"), gone)
+    facts = case(ended=moment(9, 300.0), counts=(count(1, 30, 300, lines=lines),))
+    added = [one for one in lanes_of(facts)["Additions,\nincidents"].marks if one.kind == "added"]
+    assert [one.x for one in added] == [along(facts).x(60)]
 
 
 def test_what_was_open_at_the_end_reaches_the_end() -> None:
@@ -194,7 +273,9 @@ def test_each_kind_can_be_told_without_colour() -> None:
 
 
 def test_the_legend_has_what_is_drawn_and_nothing_else() -> None:
-    assert kinds(list(lanes_of(whole()).values())) == list(MEANINGS)
+    drawn = kinds(list(lanes_of(whole()).values()))
+    assert drawn == [kind for kind in MEANINGS if kind != CLOCK]
+    assert kinds(list(lanes_of(jumped(whole())).values())) == list(MEANINGS)
     assert kinds(list(lanes_of(case()).values())) == []
 
 

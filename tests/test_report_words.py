@@ -9,6 +9,8 @@ from report_facts import (
     HARMLESS,
     REASSURING,
     golden,
+    hostile,
+    whole,
 )
 
 from voicecount.count.case_events import CountResult, Difference, Incident, Settled, Step
@@ -28,7 +30,8 @@ from voicecount.report.blocks import (
     as_data,
     title_of,
 )
-from voicecount.report.marks import visible
+from voicecount.report.marks import bare, isolated, shown, unisolated, visible
+from voicecount.report.printed import printed
 from voicecount.sheet.plan import CountKind
 from voicecount.words import choices
 from voicecount.words.meaning import Form
@@ -100,6 +103,36 @@ def test_what_cannot_be_seen_is_shown_as_its_number() -> None:
         assert not {unicodedata.bidirectional(one) for one in shown} & steering
     assert visible("a\u202eb\x07\n\u200b") == "a[U+202E]b[U+0007] [U+200B]"
     assert visible("שלום é 日本 👩\u200d⚕") == "שלום é 日本 👩\u200d⚕"
+
+
+def test_a_name_moves_nothing_of_its_sentence_and_nothing_from_outside_does() -> None:
+    for plain in ("clamp 12", "pince à 3", "日本"):
+        assert isolated(plain) == plain
+    for name in ("שלום 12", "مشابك"):
+        assert isolated(name) == f"\u2068{name}\u2069"
+        assert shown(f"{isolated(name)}, 1 short") == f"\u2068{name}\u2069, 1 short"
+        assert bare(isolated(name)) == name
+    forged = "\u2068שלום\u2069"
+    assert isolated(forged) == "\u2068[U+2068]שלום[U+2069]\u2069"
+    assert unisolated(forged) == "[U+2068]שלום[U+2069]"
+    # What ``isolated`` never makes is shown, whoever wrote it.
+    never = ("\u2068abc\u2069", "\u2068שלום", "\u2067שלום\u2069", "\u2068\u202eשלום\u2069")
+    for made in never:
+        assert "\u2068" not in shown(made)
+        assert "[U+206" in shown(made)
+
+
+def test_facts_are_printed_with_names_apart() -> None:
+    facts = hostile("שלום 12")
+    made = printed(facts)
+    apart = "\u2068שלום 12\u2069"
+    assert made.title == facts.title == "שלום 12"
+    assert {one.name for one in made.items} == {one.title for one in made.counts} == {apart}
+    assert made.software == made.due[0] == made.team[0][1] == apart
+    assert printed(whole()) == whole()
+    forged = printed(hostile("\u2068שלום\u2069"))
+    kept = forged.model_copy(update={"events": ()}).model_dump_json()
+    assert kept.count("\u2068") == kept.count("\u2068[U+2068]שלום[U+2069]\u2069") > 0
 
 
 def test_blocks_as_data() -> None:

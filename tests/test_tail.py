@@ -262,20 +262,69 @@ def test_vanished_and_back(tmp_path: Path) -> None:
         assert all_of(tail) == [event(1)]
 
 
+def test_a_journal_mended_in_its_place(tmp_path: Path) -> None:
+    """Whatever its new length: what was damage stands in it no longer, so it is begun anew."""
+    path = tmp_path / "a.vcj"
+    data = twelve_records(path)
+    lines = data.splitlines(keepends=True)
+    for changed in (
+        b"".join([*lines[:4], lines[4][:-9] + b"x" + lines[4][-8:]]),  # then it grows
+        b"".join([*lines[:4], lines[4][:-9] + b"x" + lines[4][-8:], *lines[5:]]),  # same length
+        b"".join([*lines[:4], lines[4][:-1] + b"x"]),  # a line feed that was changed
+        b"".join([*lines[:4], lines[4][:-1] + b"x", *lines[5:]]),
+    ):
+        path.write_bytes(changed)
+        tail = tail_of(path)
+        assert len(all_of(tail)) == 4
+        assert tail.damage is not None
+        add(path, b"more\n")
+        assert all_of(tail) == []  # more behind the damage mends nothing
+        path.write_bytes(data)
+        anew, events = tail.poll()
+        assert (anew, len(events), tail.damage) == (True, 12, None)
+
+
+def test_whether_a_journal_is_begun(tmp_path: Path) -> None:
+    """An empty file waits, and so does a first line that is being written; nothing else does."""
+    whole = twelve_records(tmp_path / "whole.vcj")
+    path = tmp_path / "a.vcj"
+    first = whole.index(b"\n") + 1
+    for end in (0, 1, 5, 9, 10, first - 1, first, len(whole)):
+        path.write_bytes(whole[:end])
+        assert tail_of(path).begun() is (end > 0)
+    cases = {
+        b"h": "it is not JSON",
+        b"hello": "it is not JSON",
+        b"hello\n": "it is not JSON",
+        b"\n" + whole: "it is not JSON",
+        b"{}\n": "it does not have a record's fields",
+        b"\x00" * (3 << 20): "it is not JSON",
+        whole[first:]: "it is number 2 where number 1 belongs",
+        whole[:20] + b"x" + whole[21:]: "its content does not fit its hash",
+    }
+    for data, why in cases.items():
+        path.write_bytes(data)
+        with pytest.raises(JournalError) as found:
+            tail_of(path).begun()
+        assert str(found.value) == (
+            f"{path}: it is no journal, or a damaged one (line 1: {why}); name a journal"
+        )
+
+
 def test_what_is_no_journal_to_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """No file, a folder, a pipe, one that may not be read: one line each, at once."""
     with pytest.raises(JournalError, match="there is no such journal; check the name"):
-        tail_of(tmp_path / "none.vcj").poll_nothing()
+        tail_of(tmp_path / "none.vcj").begun()
     pipe = tmp_path / "pipe.vcj"
     if sys.platform != "win32":  # it has no such files
         os.mkfifo(pipe)
     for path in (tmp_path, pipe) if pipe.exists() else (tmp_path,):
-        for ask in (tail_of(path).poll_nothing, tail_of(path).poll):
+        for ask in (tail_of(path).begun, tail_of(path).poll):
             with pytest.raises(JournalError, match=r"it is not a file; name a journal$"):
                 ask()
     path = tmp_path / "a.vcj"
     create(path).close()
-    tail_of(path).poll_nothing()
+    tail_of(path).begun()
 
     def refuse(*_: object) -> int:
         raise PermissionError(13, "Permission denied")

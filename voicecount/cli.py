@@ -11,11 +11,11 @@ import os
 import sys
 import traceback
 from collections.abc import Callable, Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 from voicecount import __version__
 from voicecount.cli_drill import add_drill
+from voicecount.cli_paths import path, to_write
 from voicecount.cli_show import add_checks, add_journals, add_with_board, with_board
 from voicecount.errors import UsageError, VoicecountError
 from voicecount.show.console import printable
@@ -82,7 +82,10 @@ def _parse(arguments: Sequence[str] | None) -> argparse.Namespace:
     parsed, rest = parser.parse_known_args(arguments)
     late = parsed.command == "resume" and parsed.recording is None and len(rest) == 1
     if late and not rest[0].startswith("-"):
-        parsed.recording = Path(rest[0])
+        try:
+            parsed.recording = path(rest[0])
+        except argparse.ArgumentTypeError as error:
+            parser.error(f"argument RECORDING: {error}")
     elif rest:
         parser.error(f"unrecognized arguments: {' '.join(rest)}")
     return parsed
@@ -119,22 +122,22 @@ def _add_hear(commands: "_Commands[_Parser]") -> None:
         "--places", action="store_true", help="hear as in a count that goes place by place"
     )
     _add_recogniser(parser)
-    parser.add_argument("files", type=Path, nargs="+", metavar="FILE")
+    parser.add_argument("files", type=path, nargs="+", metavar="FILE")
     parser.set_defaults(run=_hear)
 
 
 def _add_replay(commands: "_Commands[_Parser]") -> None:
     parser = commands.add_parser("replay", help="run the whole dialogue on a recording")
     _add_sheet(parser)
-    parser.add_argument("--journal", type=Path, metavar="FILE", help="where to keep the journal")
+    parser.add_argument("--journal", type=path, metavar="FILE", help="where to keep the journal")
     _add_running(parser)
-    parser.add_argument("recording", type=Path, metavar="RECORDING")
+    parser.add_argument("recording", type=path, metavar="RECORDING")
     parser.set_defaults(run=_replay)
 
 
 def _add_resume(commands: "_Commands[_Parser]") -> None:
     parser = commands.add_parser("resume", help="go on with a journal after a stop")
-    parser.add_argument("journal", type=Path, metavar="JOURNAL")
+    parser.add_argument("journal", type=path, metavar="JOURNAL")
     _add_sheet(parser)
     _add_running(parser)
     parser.add_argument(
@@ -142,14 +145,14 @@ def _add_resume(commands: "_Commands[_Parser]") -> None:
         action="store_true",
         help="RECORDING is another one, not the one that was cut off",
     )
-    parser.add_argument("recording", type=Path, nargs="?", metavar="RECORDING")
+    parser.add_argument("recording", type=path, nargs="?", metavar="RECORDING")
     parser.set_defaults(run=_resume)
 
 
 def _add_run(commands: "_Commands[_Parser]") -> None:
     parser = commands.add_parser("run", help="run a case with microphones and a loudspeaker")
-    parser.add_argument("sheet", type=Path, metavar="SHEET", help="a count sheet")
-    parser.add_argument("--journal", type=Path, metavar="FILE", help="where to keep the journal")
+    parser.add_argument("sheet", type=path, metavar="SHEET", help="a count sheet")
+    parser.add_argument("--journal", type=path, metavar="FILE", help="where to keep the journal")
     parser.add_argument("--resume", action="store_true", help="go on with that journal")
     parser.add_argument(
         "--microphone",
@@ -166,7 +169,7 @@ def _add_run(commands: "_Commands[_Parser]") -> None:
         "--keyboard", action="store_true", help="typed lines count as said by the circulator"
     )
     parser.add_argument(
-        "--from", dest="from_file", type=Path, metavar="FILE", help="a recording as the microphone"
+        "--from", dest="from_file", type=path, metavar="FILE", help="a recording as the microphone"
     )
     parser.add_argument("--voice", choices=_VOICES, help="the kind of voice that answers")
     parser.add_argument(
@@ -220,11 +223,11 @@ def _add_rehearse(commands: "_Commands[_Parser]") -> None:
     parser = commands.add_parser(
         "rehearse", help="learn a sheet's names, and show what sounds alike"
     )
-    parser.add_argument("sheet", type=Path, metavar="SHEET")
-    parser.add_argument("--page", type=Path, metavar="FILE", help="where to write the page")
+    parser.add_argument("sheet", type=path, metavar="SHEET")
+    parser.add_argument("--page", type=to_write, metavar="FILE", help="where to write the page")
     parser.add_argument(
         "--listen",
-        type=Path,
+        type=path,
         nargs="+",
         default=[],
         metavar="FILE",
@@ -239,7 +242,7 @@ def _add_rehearse(commands: "_Commands[_Parser]") -> None:
 
 
 def _add_sheet(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--sheet", type=Path, required=True, metavar="SHEET", help="a count sheet")
+    parser.add_argument("--sheet", type=path, required=True, metavar="SHEET", help="a count sheet")
 
 
 def _add_recogniser(parser: argparse.ArgumentParser) -> None:
@@ -257,7 +260,7 @@ def _add_running(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--real-time", action="store_true", help="as slow as it was recorded")
     add_with_board(parser)
     parser.add_argument("--voice", choices=_VOICES, help="speak the answers with this voice")
-    parser.add_argument("--say-to", type=Path, metavar="WAV", help="keep what is said as a file")
+    parser.add_argument("--say-to", type=path, metavar="WAV", help="keep what is said as a file")
 
 
 # Each command loads its parts when it runs, so that the help and the errors come at once.

@@ -1,8 +1,9 @@
 """Arguments of ``voicecount drill``: practice for students, and what an instructor sees of it."""
 
 import argparse
-from pathlib import Path
 from typing import Any
+
+from voicecount.cli_paths import given, path, to_write
 
 _Commands = argparse._SubParsersAction  # noqa: SLF001 - argparse gives it no other name
 
@@ -30,7 +31,7 @@ def add_drill(commands: "_Commands[Any]") -> None:
 
 def _add_list(actions: "_Commands[Any]") -> None:
     parser = actions.add_parser("list", help="show the drills, or the attempts of a folder")
-    parser.add_argument("folder", type=Path, nargs="?", metavar="FOLDER")
+    parser.add_argument("folder", type=path, nargs="?", metavar="FOLDER")
     _add_student(parser)
     parser.set_defaults(run=_list)
 
@@ -41,7 +42,7 @@ def _add_start(actions: "_Commands[Any]") -> None:
     _add_student(parser)
     _add_to(parser)
     parser.add_argument(
-        "--from", dest="from_file", type=Path, metavar="FILE", help="a recording as the student"
+        "--from", dest="from_file", type=path, metavar="FILE", help="a recording as the student"
     )
     parser.add_argument(
         "--fast", action="store_true", help="with --from: as fast as it can be heard"
@@ -61,7 +62,7 @@ def _add_judge(actions: "_Commands[Any]") -> None:
         "the times of the partner's words are read from there.",
     )
     _add_drill(parser)
-    parser.add_argument("recording", type=Path, metavar="RECORDING")
+    parser.add_argument("recording", type=path, metavar="RECORDING")
     _add_student(parser)
     _add_to(parser)
     parser.add_argument("--json", action="store_true", help="print the judgement as JSON")
@@ -70,35 +71,35 @@ def _add_judge(actions: "_Commands[Any]") -> None:
 
 def _add_page(actions: "_Commands[Any]") -> None:
     parser = actions.add_parser("page", help="judge an attempt anew, and make its page again")
-    parser.add_argument("attempt", type=Path, metavar="FOLDER_OF_ATTEMPT")
+    parser.add_argument("attempt", type=path, metavar="FOLDER_OF_ATTEMPT")
     parser.set_defaults(run=_page)
 
 
 def _add_progress(actions: "_Commands[Any]") -> None:
     parser = actions.add_parser("progress", help="make a page over all attempts of a folder")
-    parser.add_argument("folder", type=Path, metavar="FOLDER")
+    parser.add_argument("folder", type=path, metavar="FOLDER")
     _add_student(parser)
-    parser.add_argument("--out", type=Path, metavar="FILE", help="where to write the page")
+    parser.add_argument("--out", type=to_write, metavar="FILE", help="where to write the page")
     parser.set_defaults(run=_progress)
 
 
 def _add_grade(actions: "_Commands[Any]") -> None:
     parser = actions.add_parser("grade", help="judge a whole class at once")
-    parser.add_argument("folder", type=Path, metavar="FOLDER")
+    parser.add_argument("folder", type=path, metavar="FOLDER")
     parser.add_argument(
-        "--drill", metavar="DRILL", help="the drill of recordings that do not say which"
+        "--drill", type=given, metavar="DRILL", help="the drill of recordings that do not say which"
     )
     parser.add_argument(
         "--workers", type=_at_least_one, metavar="N", help="processes; all cores by default"
     )
     parser.add_argument("--cluster", metavar="ADDRESS", help="a Dask scheduler of the school")
-    parser.add_argument("--csv", type=Path, metavar="FILE", help="the class as a table")
+    parser.add_argument("--csv", type=to_write, metavar="FILE", help="the class as a table")
     parser.add_argument(
-        "--csv-findings", type=Path, metavar="FILE", help="every finding as a table"
+        "--csv-findings", type=to_write, metavar="FILE", help="every finding as a table"
     )
-    parser.add_argument("--page", type=Path, metavar="FILE", help="the class as a page")
+    parser.add_argument("--page", type=to_write, metavar="FILE", help="the class as a page")
     parser.add_argument(
-        "--to", type=Path, metavar="FOLDER", help="where results are kept, else inside FOLDER"
+        "--to", type=path, metavar="FOLDER", help="where results are kept, else inside FOLDER"
     )
     parser.add_argument("--json", action="store_true", help="print the class as JSON")
     parser.add_argument("--again", action="store_true", help="judge also what was judged before")
@@ -107,8 +108,8 @@ def _add_grade(actions: "_Commands[Any]") -> None:
 
 def _add_new(actions: "_Commands[Any]") -> None:
     parser = actions.add_parser("new", help="make a drill from a count sheet")
-    parser.add_argument("sheet", type=Path, metavar="SHEET")
-    parser.add_argument("--to", type=Path, metavar="FOLDER", help="where the drill is put")
+    parser.add_argument("sheet", type=path, metavar="SHEET")
+    parser.add_argument("--to", type=path, metavar="FOLDER", help="where the drill is put")
     parser.add_argument(
         "--task",
         choices=("first_count", "addition", "closing_count", "confirm"),
@@ -123,7 +124,7 @@ def _add_forget(actions: "_Commands[Any]") -> None:
     parser = actions.add_parser(
         "forget", help="remove the attempts of one student, or of all, with their recordings"
     )
-    parser.add_argument("folder", type=Path, metavar="FOLDER")
+    parser.add_argument("folder", type=path, metavar="FOLDER")
     _add_student(parser)
     parser.add_argument(
         "--recordings", action="store_true", help="of a class: also what was handed in"
@@ -132,7 +133,9 @@ def _add_forget(actions: "_Commands[Any]") -> None:
 
 
 def _add_drill(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("drill", metavar="DRILL", help="the name of a drill, or its file")
+    parser.add_argument(
+        "drill", type=given, metavar="DRILL", help="the name of a drill, or its file"
+    )
 
 
 def _add_student(parser: argparse.ArgumentParser) -> None:
@@ -142,7 +145,7 @@ def _add_student(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_to(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--to", type=Path, metavar="FOLDER", help="where attempts are kept")
+    parser.add_argument("--to", type=path, metavar="FOLDER", help="where attempts are kept")
 
 
 def _at_least_one(text: str) -> int:

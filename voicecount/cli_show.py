@@ -1,11 +1,13 @@
 """Arguments of the commands that show something and count nothing, and those of the wall board."""
 
 import argparse
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from voicecount.cli_paths import path, to_write
+from voicecount.errors import UsageError
+
 if TYPE_CHECKING:
-    from voicecount.board.serve import Address
+    from voicecount.board.address import Address
 
 _Commands = argparse._SubParsersAction  # noqa: SLF001 - argparse gives it no other name
 
@@ -28,7 +30,7 @@ def add_journals(commands: "_Commands[Any]") -> None:
 
 def _add_check(commands: "_Commands[Any]") -> None:
     parser = commands.add_parser("check", help="check a count sheet and show it as a table")
-    parser.add_argument("sheet", type=Path, metavar="SHEET")
+    parser.add_argument("sheet", type=path, metavar="SHEET")
     parser.set_defaults(run=_check)
 
 
@@ -37,7 +39,7 @@ def _add_policy(commands: "_Commands[Any]") -> None:
         "policy", help="print the policy with its reasons, to be kept beside the sheets"
     )
     parser.add_argument(
-        "sheet", type=Path, nargs="?", metavar="SHEET", help="print what holds for this sheet"
+        "sheet", type=path, nargs="?", metavar="SHEET", help="print what holds for this sheet"
     )
     parser.add_argument("--markdown", action="store_true", help="as the text of docs/policy.md")
     parser.set_defaults(run=_policy)
@@ -46,7 +48,7 @@ def _add_policy(commands: "_Commands[Any]") -> None:
 def _add_phrases(commands: "_Commands[Any]") -> None:
     parser = commands.add_parser("phrases", help="show everything that can be said")
     parser.add_argument(
-        "sheet", type=Path, nargs="?", metavar="SHEET", help="with this sheet's counts and people"
+        "sheet", type=path, nargs="?", metavar="SHEET", help="with this sheet's counts and people"
     )
     parser.add_argument("--markdown", action="store_true", help="as the text of docs/phrases.md")
     parser.set_defaults(run=_phrases)
@@ -54,7 +56,7 @@ def _add_phrases(commands: "_Commands[Any]") -> None:
 
 def _add_verify(commands: "_Commands[Any]") -> None:
     parser = commands.add_parser("verify", help="check that a journal is whole; changes nothing")
-    parser.add_argument("journal", type=Path, metavar="JOURNAL")
+    parser.add_argument("journal", type=path, metavar="JOURNAL")
     parser.add_argument(
         "--witness",
         action="append",
@@ -74,15 +76,18 @@ def _add_report(commands: "_Commands[Any]") -> None:
         "are put beside the journal. The journal is only read.",
     )
     parser.add_argument(
-        "journal", type=Path, metavar="JOURNAL", help="a journal, or a folder of journals"
+        "journal", type=path, metavar="JOURNAL", help="a journal, or a folder of journals"
     )
-    parser.add_argument("--html", type=Path, metavar="FILE", help="the record for a screen")
-    parser.add_argument("--pdf", type=Path, metavar="FILE", help="the record for paper")
+    parser.add_argument("--html", type=to_write, metavar="FILE", help="the record for a screen")
+    parser.add_argument("--pdf", type=to_write, metavar="FILE", help="the record for paper")
     parser.add_argument(
         "--paper", choices=("a4", "letter"), default="a4", help="what it is printed on"
     )
     parser.add_argument(
-        "--csv", type=Path, metavar="FILE", help="a row for each item of each count, or each case"
+        "--csv",
+        type=to_write,
+        metavar="FILE",
+        help="a row for each item of each count, or each case",
     )
     parser.add_argument("--json", action="store_true", help="print all of it as JSON")
     parser.add_argument(
@@ -100,7 +105,7 @@ def _add_report(commands: "_Commands[Any]") -> None:
 
 def _add_board(commands: "_Commands[Any]") -> None:
     parser = commands.add_parser("board", help="show a journal's count on a wall board")
-    parser.add_argument("journal", type=Path, metavar="JOURNAL")
+    parser.add_argument("journal", type=path, metavar="JOURNAL")
     add_address(parser)
     parser.set_defaults(run=_board)
 
@@ -120,6 +125,12 @@ def add_address(parser: argparse.ArgumentParser) -> None:
         default=[],
         help="a further name of this machine, by which a browser may ask for the board",
     )
+    parser.add_argument(
+        "--token",
+        type=to_write,
+        metavar="FILE",
+        help="keep the token there, so that whoever watches goes on when the board begins again",
+    )
 
 
 def _port(text: str) -> int:
@@ -137,14 +148,27 @@ def add_with_board(parser: argparse.ArgumentParser) -> None:
 
 def address(arguments: argparse.Namespace) -> "Address":
     """Give where the board listens."""
-    from voicecount.board.serve import Address  # noqa: PLC0415
+    from voicecount.board.address import Address  # noqa: PLC0415
 
-    return Address(arguments.listen, arguments.port, tuple(arguments.name))
+    return Address(arguments.listen, arguments.port, tuple(arguments.name), arguments.token)
 
 
 def with_board(arguments: argparse.Namespace) -> "Address | None":
-    """Give the same, or None where no board is wanted."""
-    return address(arguments) if arguments.board else None
+    """Give the same, or None where no board is wanted. What is wrong is told before a count."""
+    from voicecount.board.address import Address  # noqa: PLC0415
+    from voicecount.board.kept_token import kept_token  # noqa: PLC0415
+
+    found = address(arguments)
+    if not arguments.board:
+        if found != Address():
+            raise UsageError(
+                "--listen, --port, --name and --token are for a board; add --board, or leave them "
+                "out"
+            )
+        return None
+    if found.token_file is not None:
+        kept_token(found.token_file)
+    return found
 
 
 def _add_reasons(commands: "_Commands[Any]") -> None:

@@ -10,6 +10,7 @@ from math import inf
 from pathlib import Path
 from typing import Any
 
+from voicecount.board.moment import fits
 from voicecount.count.discrepancy import Discrepancy
 from voicecount.count.events import DiscrepancyClosed, Event, Settled
 from voicecount.count.ledger import Ledger, apply
@@ -80,9 +81,9 @@ class Following:
         nothing = witness.digits(FIRST_PREV)
         self._known = Known(Ledger(), 0, 0, nothing, None, None, None, inf)
 
-    def must_be_there(self) -> None:
-        """Raise JournalError where the journal cannot be read at all."""
-        self._tail.poll_nothing()
+    def begun(self) -> bool:
+        """Tell whether anything stands in the journal. JournalError where there is none."""
+        return self._tail.begun()
 
     def look(self) -> Known | None:
         """Look once; None where a look would show what the last one showed."""
@@ -169,7 +170,7 @@ class Following:
 
     def _read_now(self) -> None:
         found = now_file.read(self._path)
-        if found is None or not _fits(found):
+        if found is None or not fits(found) or found.get("case") != self._tail.first:
             return
         # The first one may have been left behind by a kill: only a beat that changes is life.
         if self._now is not None and found.get("beat") != self._now.get("beat"):
@@ -184,24 +185,3 @@ def _time(wall: str) -> datetime | None:
     except ValueError:
         return None
     return found if found.tzinfo is not None else None
-
-
-def _fits(now: Mapping[str, Any]) -> bool:
-    """Tell whether a state has the shape that a board reads."""
-    still = now.get("still", 0.0)
-    if not isinstance(still, (int, float)) or not still >= 0.0:
-        return False
-    return all(
-        part is None or (isinstance(part, dict) and _part_fits(part, number))
-        for part, number in (
-            (now.get("partial"), "at"),
-            (now.get("heard"), "at"),
-            (now.get("said"), "at"),
-            (now.get("noise"), "above"),
-        )
-    )
-
-
-def _part_fits(part: Mapping[str, Any], number: str) -> bool:
-    plain = all(one is None or isinstance(one, (str, int, float)) for one in part.values())
-    return plain and isinstance(part.get(number), (int, float))

@@ -6,6 +6,7 @@ board through a name that it points at this machine), and whoever lacks the toke
 """
 
 import hmac
+import ipaddress
 import re
 from collections.abc import Collection
 from urllib.parse import parse_qs
@@ -23,6 +24,10 @@ _LONGEST_HEADERS = 8192
 _HOST = re.compile(r"(\[[0-9A-Fa-f:.]+\]|[^\[\]:/@\s]+)(?::[0-9]*)?")
 """RFC 9110, 7.2: a name or an address, then a port or none."""
 
+_NOT_OURS = (
+    "this is not a name of this board: open the address that was printed when it began, or begin "
+    "it with --name and the name that was opened here"
+)
 _ASK_WITH = "open the address with the token that was printed when the board began"
 
 POLICY = (
@@ -35,12 +40,14 @@ HEADERS = (
     (b"content-security-policy", POLICY.encode("ascii")),
     (b"x-content-type-options", b"nosniff"),
     (b"referrer-policy", b"no-referrer"),
-    (b"cross-origin-opener-policy", b"same-origin"),
     (b"cross-origin-resource-policy", b"same-origin"),
     (b"permissions-policy", b"camera=(), microphone=(), geolocation=()"),
     (b"cache-control", b"no-store"),
 )
 """Sent with every answer, errors among them."""
+OPENER = (b"cross-origin-opener-policy", b"same-origin")
+"""Sent besides where a browser heeds it, on this machine. Elsewhere, over plain HTTP, it would only
+complain (HTML Living Standard, 7.1.3; Secure Contexts, 3.1)."""
 
 
 class Guard:
@@ -58,9 +65,11 @@ class Guard:
                 await self._app(scope, receive, send)
             return
 
+        more = (*HEADERS, OPENER) if _trusted_by_browsers(scope) else HEADERS
+
         async def guarded(message: Message) -> None:
             if message["type"] == "http.response.start":
-                message["headers"] = [*message.get("headers", ()), *HEADERS]
+                message["headers"] = [*message.get("headers", ()), *more]
             await send(message)
 
         refused = self._refused(scope)
@@ -77,13 +86,14 @@ class Guard:
         target = len(scope.get("raw_path") or b"") + len(scope.get("query_string", b""))
         size = sum(len(name) + len(value) for name, value in scope["headers"])
         body = headers.get("content-length", "0") != "0" or "transfer-encoding" in headers
-        stranger = _host_of(headers.get("host", "")) not in self._hosts
+        host = _host_of(headers.get("host", ""))
+        stranger = host not in self._hosts and not _is_own_address(host, scope)
         checks = (
             (scope["method"] not in {"GET", "HEAD"}, 405, "only reading is possible"),
             (body, 413, "a request has no body here"),
             (target > _LONGEST_TARGET, 414, "the address is too long"),
             (size > _LONGEST_HEADERS, 431, "the headers are too long"),
-            (stranger, 421, "this is not a name of this board"),
+            (stranger, 421, _NOT_OURS),
             (self._token is not None and not self._allowed(scope, headers), 401, _ASK_WITH),
         )
         return next(((status, text) for wrong, status, text in checks if wrong), None)
@@ -111,6 +121,33 @@ def _host_of(header: str) -> str:
     """Give the name or address of a Host header, without its port; empty where it is none."""
     found = _HOST.fullmatch(header)
     return found[1].lower() if found is not None else ""
+
+
+def _is_own_address(host: str, scope: Scope) -> bool:
+    """Tell whether a host is the very address that the request came to.
+
+    No name is an address: a name that somebody points at this machine stays a stranger.
+    """
+    server = scope.get("server")
+    ours = None if server is None else _address(server[0].partition("%")[0])
+    return ours is not None and _address(host) == ours
+
+
+def _address(host: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address | None:
+    """Read an address; one of version 4 that came to a socket of version 6 is the former."""
+    bare = host.removeprefix("[").removesuffix("]") if ":" in host else host
+    try:
+        found = ipaddress.ip_address(bare)
+    except ValueError:
+        return None
+    return getattr(found, "ipv4_mapped", None) or found
+
+
+def _trusted_by_browsers(scope: Scope) -> bool:
+    """Tell whether a browser takes where it was asked for to be this machine."""
+    host = _host_of(_headers(scope).get("host", ""))
+    ip = _address(host)
+    return host == "localhost" or host.endswith(".localhost") or (ip is not None and ip.is_loopback)
 
 
 def _query_token(scope: Scope) -> str:

@@ -1,10 +1,14 @@
-"""HTTP by the server's own protocol, with an end to waiting for a request, and safe headers always.
+"""HTTP by the server's own protocol, with an end to waiting, nothing in store, safe headers always.
 
 The server waits for ever for the rest of a request's head; whoever sends a few bytes and no more
-would keep a connection for good, and a handful of those keep everybody else out.
+would keep a connection for good, and a handful of those keep everybody else out. So would tablets
+that are gone without a word. And a system keeps megabytes for whoever reads slowly: what a viewer
+reads of that is long past, and looks like now.
 """
 
 import asyncio
+import contextlib
+import socket
 from typing import Any
 
 import h11
@@ -16,6 +20,12 @@ REQUEST_SECONDS = 10
 """Seconds that a request's head may take, and that an idle connection is kept."""
 MOST_CONNECTIONS = 128
 """A further one is closed at once."""
+STALLED_SECONDS = 10.0
+"""So long may a viewer take nothing of what is ready for it."""
+_MOST_SENT = 1 << 16
+"""Bytes that the system may have for one that are not there yet; it adds as much for itself."""
+_MOST_UNSENT = 1 << 14
+"""Bytes of those that may not even be on their way."""
 
 
 class HeadInTime(H11Protocol):
@@ -24,12 +34,14 @@ class HeadInTime(H11Protocol):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self._late: asyncio.TimerHandle | None = None
+        self._stalled: asyncio.TimerHandle | None = None
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """Begin to wait."""
         super().connection_made(transport)
         if len(self.connections) > MOST_CONNECTIONS:
             transport.abort()
+        _keep_little(transport)
         self._wait()
 
     def data_received(self, data: bytes) -> None:
@@ -43,7 +55,19 @@ class HeadInTime(H11Protocol):
     def connection_lost(self, exc: Exception | None) -> None:
         """Forget it."""
         self._wait_no_more()
+        self._stalled_no_more()
         super().connection_lost(exc)
+
+    def pause_writing(self) -> None:
+        """Give it some time to take what is ready."""
+        super().pause_writing()
+        self._stalled_no_more()
+        self._stalled = self.loop.call_later(STALLED_SECONDS, self.transport.abort)
+
+    def resume_writing(self) -> None:
+        """Go on."""
+        self._stalled_no_more()
+        super().resume_writing()
 
     def send_400_response(self, msg: str) -> None:
         """Refuse what is no request, with the headers of every other answer."""
@@ -73,6 +97,27 @@ class HeadInTime(H11Protocol):
             self._late.cancel()
             self._late = None
 
+    def _stalled_no_more(self) -> None:
+        if self._stalled is not None:
+            self._stalled.cancel()
+            self._stalled = None
+
     def _too_late(self) -> None:
         self._late = None
         self.transport.close()
+
+
+def _keep_little(transport: asyncio.Transport) -> None:
+    """Keep a slow viewer close to now, and let go of one that is gone without a word."""
+    transport.set_write_buffer_limits(high=0)
+    found = transport.get_extra_info("socket")
+    wanted = [(socket.SOL_SOCKET, "SO_SNDBUF", _MOST_SENT)]
+    wanted += [
+        (socket.IPPROTO_TCP, "TCP_NOTSENT_LOWAT", _MOST_UNSENT),
+        (socket.IPPROTO_TCP, "TCP_USER_TIMEOUT", round(STALLED_SECONDS * 1000)),  # RFC 5482
+    ]
+    for level, name, value in wanted:
+        option = getattr(socket, name, None)  # not every system has each
+        if option is not None:
+            with contextlib.suppress(OSError):
+                found.setsockopt(level, option, value)

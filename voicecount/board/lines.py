@@ -9,7 +9,8 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from voicecount.board.view import Board, Row
+from voicecount.board.rows import Row
+from voicecount.board.view import Board
 
 MOST = 80
 """Rows that are sent; twice what any screen has room for. Of a longer sheet the number is told."""
@@ -19,10 +20,12 @@ _FIRST: Mapping[str, int] = {
     "recount": 1,
     "waiting": 2,
     "unlike_sheet": 3,
-    "left": 4,
-    "confirmed": 5,
-    "nothing": 6,
-    "outside": 7,
+    "part": 4,
+    "left": 5,
+    "found": 6,
+    "confirmed": 7,
+    "nothing": 8,
+    "outside": 9,
 }
 """Order in which rows are given room, by their state."""
 

@@ -1,7 +1,7 @@
 """Tells a board what happens at this moment: an observer of the room, and a watch on a speaker."""
 
 import threading
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
 from voicecount.count.events import CarriedOn, Event, MicrophoneChanged, StoodBy
@@ -10,6 +10,7 @@ from voicecount.errors import VoiceError
 from voicecount.hear.heard import Heard, Outcome
 from voicecount.keep.clock import Clock
 from voicecount.keep.now import NowFile
+from voicecount.sheet.policy import Policy
 from voicecount.sound.findings import NoiseState
 from voicecount.sound.moments import Moment
 from voicecount.speak.port import Clip, Speaker
@@ -37,6 +38,9 @@ class NowTeller:
         """Gives how loud the room is; set it where that is measured."""
         self.together = False
         """Whether both people count aloud at the same time."""
+        self.roles: Mapping[int, Role] = {}
+        """Whose each channel is, where that is known."""
+        self._walk: dict[str, list[str]] | None = None
         self._file = file
         self._monotonic = monotonic
         self._lock = threading.Lock()
@@ -54,6 +58,12 @@ class NowTeller:
         self._said: dict[str, Any] | None = None
         self._stop = threading.Event()
         self._thread: threading.Thread | None = None
+
+    def by(self, policy: Policy, roles: Mapping[int, Role]) -> None:
+        """Learn the rules of the house, and whose each channel is."""
+        self.together = policy.in_unison
+        self._walk = {"steps": list(policy.steps), "search": list(policy.search)}
+        self.roles = roles
 
     def start(self) -> None:
         """Write from now on, from a thread of its own."""
@@ -175,7 +185,8 @@ class NowTeller:
                     "together": self.together,
                     "speaking": self._speaking,
                     "hears": self._hears,
-                    "unheard": len(self._unheard),
+                    "unheard": self._not_heard(),
+                    "walk": self._walk,
                     "partial": self._partial,
                     "heard": self._heard,
                     "said": self._said,
@@ -184,6 +195,11 @@ class NowTeller:
                     else {"state": noise.state.value, "above": round(noise.above, 1)},
                 }
             )
+
+    def _not_heard(self) -> list[str | None]:
+        """Give whose microphones are not heard; None for a channel that is nobody's by itself."""
+        roles = [None if channel is None else self.roles.get(channel) for channel in self._unheard]
+        return sorted((one and one.value for one in roles), key=str)
 
 
 class WatchedSpeaker:

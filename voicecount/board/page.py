@@ -111,5 +111,6 @@ def _values(board: Board) -> dict[str, object]:
         "hidden_by_words": words.by_words(tables.hidden),
         "names": frozenset((*names, *(one.rpartition(": ")[0] for one in board.differences))),
         "quiet": noise in {words.NO_NOISE, words.noise("fine", 0.0).partition(";")[0]},
-        "added": any(one.row.added for part in tables.parts for one in part),
+        "change": any(one.row.change for part in tables.parts for one in part),
+        "inside": any(one.row.inside for part in tables.parts for one in part),
     }

@@ -5,12 +5,15 @@ one that was stored last, or the one that is due.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from voicecount.board import words
 from voicecount.board.cut import short
 from voicecount.board.follow import Known
+from voicecount.board.moment import unheard
+from voicecount.board.step import StepDue
+from voicecount.count.events import Difference
 from voicecount.count.plan import due
 from voicecount.count.roles import Role
 from voicecount.count.standing import Ledger
@@ -24,6 +27,8 @@ _LONGEST_NUMBER = 6
 _LONGEST_NAME = 48
 """Characters of a name in a sentence: its place comes after it, and is never cut."""
 _NOT_STORED = frozenset({"calling", "heard"})
+_GOES_BEFORE = frozenset({*_NOT_STORED, "waiting", "recount"})
+"""Lines in hand that are brought to their end before the step of a difference."""
 
 
 @dataclass(frozen=True)
@@ -47,17 +52,27 @@ class OpenLine:
     heard: str
     """Words that are not stored; empty once they are."""
     state: str
-    """A code: ``calling``, ``heard``, ``waiting``, ``confirmed``, ``recount``, ``due``."""
+    """A code: ``calling``, ``heard``, ``waiting``, ``confirmed``, ``recount``, ``due``; of a
+    difference ``differs``."""
     words: str
     """The same for people."""
     title: str
     """What stands over it."""
     then: str = ""
-    """After a confirmed line: which one comes next."""
+    """After a confirmed line: which one comes next. Of a difference: the words that tell its step,
+    where they are not those of every step."""
 
 
-def speaks_next(known: Known, code: str, line: OpenLine | None) -> Next:
+def speaks_next(known: Known, code: str, line: OpenLine | None, step: StepDue | None) -> Next:
     """Tell who has to speak next. ``code`` says whether anybody is heard."""
+    found = _speaks_next(known, code, line, step)
+    missing = [words.who(role) for role in unheard(known.now or {}) if role is not None]
+    if found.who in missing or (missing and found.who == words.BOTH):
+        return Next(found.who if found.who in missing else missing[0], words.NOT_HEARD)
+    return found
+
+
+def _speaks_next(known: Known, code: str, line: OpenLine | None, step: StepDue | None) -> Next:
     fixed = words.NEXT.get(code)
     if fixed is not None:
         return Next(*fixed)
@@ -66,29 +81,55 @@ def speaks_next(known: Known, code: str, line: OpenLine | None) -> Next:
     now = known.now or {}
     said = now.get("said") or {}
     kind, role = said.get("kind"), said.get("next")
-    if kind == "question":
-        return Next(words.who(role), words.ANSWER)
     ledger = known.ledger
-    together = _together(ledger, now)
+    if kind == "question" and not (_both_agree(step, role) and ledger.told_apart):
+        return Next(words.who(role), words.ANSWER)
     if line is not None and line.state in _NOT_STORED:
-        return _goes_on(ledger, line, together=together)
-    if kind == "alert" and role is not None:
-        # What was not taken was counted by both, and is counted again by both.
-        both = together and ledger.counting and role == Role.SCRUB
-        return Next(words.BOTH if both else words.who(role), words.AS_ASKED)
-    return _by_record(ledger, kind, role, together=together)
+        return _goes_on(ledger, line, together=_together(ledger, now))
+    if step is not None and line is not None and line.state == "differs":
+        return Next(step.who, step.what)
+    alerted = _after_alert(ledger, now, role) if kind == "alert" else None
+    return alerted or _by_record(ledger, kind, together=_together(ledger, now))
 
 
-def _by_record(ledger: Ledger, kind: str | None, role: str | None, *, together: bool) -> Next:
-    """Say what the record waits for; ``kind`` and ``role`` are of what was said last."""
+def _after_alert(ledger: Ledger, now: Mapping[str, Any], role: str | None) -> Next | None:
+    """Say what something that was not taken asks for; None for an alert that asks nothing."""
+    together = _together(ledger, now)
+    again = _called_again(ledger, now)
+    if again is not None:
+        return Next(_caller(ledger, together=together), words.call_again(named(ledger, again)))
+    if role is None:
+        return None
+    # What was not taken was counted by both, and is counted again by both.
+    both = together and ledger.counting and role == Role.SCRUB
+    return Next(words.BOTH if both else words.who(role), words.AS_ASKED)
+
+
+def _both_agree(step: StepDue | None, role: str | None) -> bool:
+    """Tell whether a question to nobody by name is the one to both, what a recount came to."""
+    return step is not None and step.both and role is None
+
+
+def _by_record(ledger: Ledger, kind: str | None, *, together: bool) -> Next:
+    """Say what the record waits for; ``kind`` is of what was said last."""
     waiting = ledger.waiting()
     key = due_line(ledger) if ledger.counting else None
     if waiting and (kind == "readback" or ledger.last in waiting or key is None):
-        return Next(words.who(Role.CIRCULATOR if ledger.told_apart else None), words.SAY_NUMBER)
-    recount = ledger.counting and ledger.keys(State.RECOUNT)
-    if ledger.discrepancies and not recount and kind in {"alert", "answer", "notice"}:
-        return Next(words.who(role), words.STEP)
+        return _confirm(ledger)
     return _next_line(ledger, key, together=together)
+
+
+def _confirm(ledger: Ledger) -> Next:
+    return Next(words.who(Role.CIRCULATOR if ledger.told_apart else None), words.SAY_NUMBER)
+
+
+def _called_again(ledger: Ledger, now: Mapping[str, Any]) -> Key | None:
+    """Give the line that an alert says is to be counted again; None where it meant another one."""
+    key = due_line(ledger) if ledger.counting else None
+    if key is None or ledger.tally(*key).state is not State.RECOUNT:
+        return None
+    meant = (now.get("heard") or {}).get("item")
+    return key if meant is None or meant == key.item else None
 
 
 def _together(ledger: Ledger, now: Mapping[str, Any]) -> bool:
@@ -147,9 +188,11 @@ def line_in_hand(ledger: Ledger, now: Mapping[str, Any]) -> OpenLine | None:
         if state == "heard" and (said.get("outcome") != "accepted" or said["at"] <= answered):
             continue
         item, text = said.get("item"), str(said.get("text", ""))
+        if item is not None and item not in ledger.items:
+            continue  # of another sheet
         place = label(str(said["place"])) if said.get("place") in BY_ID else ""
         number = last_number(text)
-        if item not in ledger.items:
+        if item is None:
             # What names no item can be the circulator's number where nobody tells them apart, and
             # can be no line at all; else it goes on with the item in hand.
             if not number or (said.get("role") is None and ledger.last in ledger.waiting()):
@@ -158,6 +201,29 @@ def line_in_hand(ledger: Ledger, now: Mapping[str, Any]) -> OpenLine | None:
         shown = ledger.items[item].name if item is not None else ""
         return _line(item, shown, place, state, number=number, heard=text)
     return stored
+
+
+def difference_line(ledger: Ledger, step: StepDue) -> OpenLine:
+    """Give a difference in the place of the line in hand: no line comes next while it is walked."""
+    one = step.one
+    told = f"{words.off(one)}: {step.state}"
+    place = words.OFF_FIELD if one.opened.differs is Difference.PLACE else ""
+    line = _line(
+        one.item,
+        ledger.items[one.item].name,
+        place,
+        "differs",
+        number=words.of_expected(one),
+        then=step.say,
+    )
+    return replace(line, words=told)
+
+
+def in_hand(ledger: Ledger, line: OpenLine | None, step: StepDue | None) -> OpenLine | None:
+    """Give what stands beside who speaks next: a line that is not at its end, else a difference."""
+    if step is None or (line is not None and line.state in _GOES_BEFORE):
+        return line
+    return difference_line(ledger, step)
 
 
 def stored_line(ledger: Ledger) -> OpenLine | None:
@@ -177,9 +243,11 @@ def stored_line(ledger: Ledger) -> OpenLine | None:
         return _line(tally.key.item, name, place, state, number=total, title=words.LAST_LINE)
     then = words.then(named(ledger, key) if key is not None else "")
     said_by_both = tally.state is State.CONFIRMED
-    return _line(
+    line = _line(
         tally.key.item, name, place, state, number=total, then=then if said_by_both else ""
     )
+    waits_for_other = tally.state is State.WAITING and not ledger.told_apart
+    return replace(line, words=words.WAITS_FOR_OTHER) if waits_for_other else line
 
 
 def _line(

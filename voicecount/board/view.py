@@ -10,9 +10,19 @@ from typing import Any
 
 from voicecount.board import words
 from voicecount.board.follow import Known
-from voicecount.board.turn import Next, OpenLine, label, line_in_hand, speaks_next, stored_line
+from voicecount.board.moment import nobody_heard, unheard
+from voicecount.board.rows import Group, groups
+from voicecount.board.step import step_due
+from voicecount.board.turn import (
+    Next,
+    OpenLine,
+    in_hand,
+    label,
+    line_in_hand,
+    speaks_next,
+    stored_line,
+)
 from voicecount.count.standing import Ledger
-from voicecount.count.sums import line_sum
 from voicecount.count.tally import State
 from voicecount.sheet.plan import CountKind
 
@@ -28,32 +38,6 @@ class Said:
 
 
 @dataclass(frozen=True)
-class Row:
-    """One line of the sheet."""
-
-    item: str
-    name: str
-    counted: str
-    places: tuple[str, ...]
-    added: str
-    expected: str
-    state: str
-    """A code: ``left``, ``waiting``, ``confirmed``, ``unlike_sheet``, ``recount``, ``differs``,
-    ``nothing``, ``outside``."""
-    words: str
-    current: bool
-    """Whether the line in hand is one of its."""
-
-
-@dataclass(frozen=True)
-class Group:
-    """The lines of one group of items."""
-
-    name: str
-    rows: tuple[Row, ...]
-
-
-@dataclass(frozen=True)
 class Board:
     """Everything on the board."""
 
@@ -61,7 +45,7 @@ class Board:
     count: str
     hears: str
     """A code: ``hears``, ``partly``, ``speaks``, ``stands_by``, ``slow``, ``deaf``, ``gone``,
-    ``ended``."""
+    ``unread``, ``ended``."""
     hears_words: str
     next: Next
     line: OpenLine | None
@@ -69,9 +53,11 @@ class Board:
     differences: tuple[str, ...]
     """Those that are open, then those that were closed without the item."""
     place_names: tuple[str, ...]
+    counted: str
+    """What stands over what was counted."""
     groups: tuple[Group, ...]
     left: tuple[str, ...]
-    """Items of this count of which something has no number yet."""
+    """Items of this count of which something has no number that stands."""
     inside: tuple[str, ...]
     noise: str
     records: int
@@ -90,25 +76,30 @@ def board(known: Known) -> Board:
     now = known.now or {}
     code = _hears(known)
     places = ledger.count.places if ledger.count is not None else ()
+    step = step_due(ledger, now if known.fresh else {})
     line = line_in_hand(ledger, now) if known.fresh else stored_line(ledger)
+    line = in_hand(ledger, line, step)
+    adding = ledger.count is not None and ledger.count.kind is CountKind.ADDITION
+    current = line.id if line is not None and ledger.counting else None
     return Board(
         title=ledger.opened.title if ledger.opened is not None else "",
         count=_count(ledger),
         hears=code,
-        hears_words=words.HEARS[code],
-        next=speaks_next(known, code, line),
+        hears_words=words.unheard(unheard(now)) if code == "partly" else words.HEARS[code],
+        next=speaks_next(known, code, line, step),
         line=line,
         said=_said(now),
         differences=tuple(_differences(known)),
         place_names=tuple(label(place) for place in places),
-        groups=tuple(_groups(ledger, line.id if line is not None and ledger.counting else None)),
+        counted=words.counted(by_place=bool(places), adding=adding),
+        groups=tuple(groups(ledger, current)),
         left=_left(ledger),
         inside=tuple(_inside(ledger)),
         noise=_noise(now),
         records=known.records,
         digits=known.digits,
         written=known.written.isoformat() if known.written is not None else "",
-        trouble=known.trouble or "",
+        trouble=words.sentence(known.trouble or ""),
         fresh=known.fresh,
         silent=words.silent(known.silent) if not known.fresh else "",
     )
@@ -117,10 +108,12 @@ def board(known: Known) -> Board:
 def _hears(known: Known) -> str:
     """Tell whether anybody is heard: the gravest that holds."""
     now = known.now or {}
+    told_apart = known.ledger.told_apart
     codes = (
+        (known.trouble is not None, "unread"),
         (known.ledger.closed, "ended"),
-        (known.now is None or known.trouble is not None, "gone"),
-        (not now.get("hears", True), "deaf"),
+        (known.now is None, "gone"),
+        (not now.get("hears", True) or nobody_heard(now, told_apart=told_apart), "deaf"),
         (known.slow > 0, "slow"),
         (bool(now.get("speaking")), "speaks"),
         (known.ledger.standing_by, "stands_by"),
@@ -151,64 +144,8 @@ def _differences(known: Known) -> Iterator[str]:
         yield words.not_found(ledger.items[one.item].name, one)
 
 
-def _groups(ledger: Ledger, current: str | None) -> Iterator[Group]:
-    names = dict.fromkeys(item.group for item in ledger.items.values())
-    for name in names:
-        items = [item.id for item in ledger.items.values() if item.group == name]
-        yield Group(name, tuple(_row(ledger, item, current) for item in items))
-
-
-def _row(ledger: Ledger, item: str, current: str | None) -> Row:
-    count = ledger.count
-    inside = count is not None and item in count.items
-    places = count.places if count is not None and inside else ()
-    one = line_sum(ledger, item)
-    account = ledger.account(item)
-    counted = one.counted if places and one.complete else ledger.tally(item).counted
-    added = account.added + account.changed + account.explained - account.handed_over
-    expected = ledger.expected(item)
-    if expected is None and (count is None or count.kind is CountKind.INITIAL):
-        expected = ledger.items[item].expect
-    state = _state(ledger, item, inside=inside)
-    return Row(
-        item,
-        ledger.items[item].name,
-        _number(counted) if inside else "",
-        tuple(_at_place(ledger, item, place, n) for place, n in one.places) if places else (),
-        f"{added:+d}" if added else "",
-        _number(expected),
-        state,
-        words.ROW[state],
-        item == current,
-    )
-
-
-def _state(ledger: Ledger, item: str, *, inside: bool) -> str:
-    if any(one.item == item for one in ledger.discrepancies.values()):
-        return "differs"
-    if not inside:
-        return "outside"
-    one = line_sum(ledger, item)
-    if one.off or one.short_off_field:
-        return "differs"
-    places = ledger.count.places if ledger.count is not None else ()
-    states = [ledger.tally(item, place).state for place in places or (None,)]
-    worst = next(
-        state
-        for state in (State.RECOUNT, State.WAITING, State.LEFT, State.CONFIRMED)
-        if state in states
-    )
-    tally = ledger.tally(item)
-    sheet = ledger.items[item].expect
-    initial = ledger.count is not None and ledger.count.kind is CountKind.INITIAL
-    if worst is State.CONFIRMED and initial and sheet is not None and tally.total != sheet:
-        return "unlike_sheet"
-    addition = ledger.count is not None and ledger.count.kind is CountKind.ADDITION
-    return "nothing" if worst is State.LEFT and addition else worst.value
-
-
 def _left(ledger: Ledger) -> tuple[str, ...]:
-    keys = ledger.left() if ledger.counting else ()
+    keys = ledger.keys(State.LEFT, State.RECOUNT) if ledger.counting else ()
     return tuple(dict.fromkeys(ledger.items[key.item].name for key in keys))
 
 
@@ -223,13 +160,3 @@ def _inside(ledger: Ledger) -> Iterator[str]:
 def _noise(now: Mapping[str, Any]) -> str:
     noise = now.get("noise")
     return words.noise(str(noise.get("state")), float(noise["above"])) if noise else words.NO_NOISE
-
-
-def _at_place(ledger: Ledger, item: str, place: str, n: int | None) -> str:
-    """Give what was counted at a place; a sign where it is to be counted again."""
-    due = ledger.counting and ledger.tally(item, place).state is State.RECOUNT
-    return words.PLACE_AGAIN if due else _number(n)
-
-
-def _number(n: int | None) -> str:
-    return "-" if n is None else str(n)

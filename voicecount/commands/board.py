@@ -8,8 +8,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from voicecount.board.address import Address
 from voicecount.board.now import NowTeller
-from voicecount.board.serve import Address, serve
+from voicecount.board.serve import serve
 from voicecount.commands.journals import CODEC
 from voicecount.keep.clock import SystemClock
 from voicecount.keep.now import NowFile
@@ -53,9 +54,10 @@ def beside(journal: Path, address: Address | None) -> Iterator[None]:
         yield
         return
     command = [sys.executable, "-m", "voicecount", "board", str(journal)]
-    command += ["--listen", address.host, "--port", str(address.port)]
-    for name in address.names:
-        command += ["--name", name]
+    command += [f"--listen={address.host}", f"--port={address.port}"]
+    command += [f"--name={name}" for name in address.names]
+    if address.token_file is not None:  # never the token itself: others see a command's arguments
+        command.append(f"--token={address.token_file}")
     try:
         process = subprocess.Popen(  # noqa: S603 - our own program
             command, stdin=subprocess.PIPE, env={**os.environ, _BESIDE: "1"}

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from voicecount import __version__
+from voicecount.board.address import Address
 from voicecount.board.now import NowTeller, WatchedClock, WatchedSpeaker
-from voicecount.board.serve import Address
 from voicecount.commands.board import beside, told_now
 from voicecount.commands.inputs import Input, load_grammars, open_input, progress, recogniser_for
 from voicecount.commands.journals import CODEC, check_channels, check_resumable, new_path
@@ -152,7 +152,7 @@ class _Run:
         self._given = given
         self._options = options
         self._grammars = grammars
-        self._in_unison = policy.in_unison
+        self._policy = policy
         self._recogniser = recogniser_for(given, options.recogniser, grammars(), policy)
         self.recogniser_name = self._recogniser.name
 
@@ -182,8 +182,9 @@ class _Run:
     ) -> None:
         options = self._options
         pace: Clock | None = SystemClock() if options.readable else None
+        roles = TOLD_APART if self._given.channels == len(TOLD_APART) else NOT_TOLD_APART
         if teller is not None:
-            teller.together = self._in_unison
+            teller.by(self._policy, roles)
             pace = WatchedClock(pace, teller) if pace is not None else None
         conversation = Conversation(None if options.as_json else Printer(console(), pace))
         speaker = self._speaker
@@ -194,7 +195,7 @@ class _Run:
             journal,
             MeantRecogniser(self._recogniser, dialogue, Voices()),
             self._grammars,
-            roles=TOLD_APART if self._given.channels == len(TOLD_APART) else NOT_TOLD_APART,
+            roles=roles,
             voice=self.voice,
             speaker=speaker,
             observers=[conversation, *([] if teller is None else [teller])],

@@ -9,14 +9,16 @@ from typing import Any, Literal
 from voicecount import __version__
 from voicecount.commands.journals import CODEC
 from voicecount.commands.verify import check, copies
+from voicecount.count.events import Event
 from voicecount.errors import JournalError, UsageError
 from voicecount.keep.clock import SystemClock
 from voicecount.keep.journal import SUFFIX
-from voicecount.keep.reading import load_whole_part
+from voicecount.keep.reading import Reading, load_whole_part
 from voicecount.report.blocks import Block
 from voicecount.report.facts import CaseFacts
-from voicecount.report.files import Kind, check_free, put, say
+from voicecount.report.files import ReportError, check_free, put, say
 from voicecount.report.gather import gather
+from voicecount.report.made import Kind, keywords
 from voicecount.report.marks import visible
 from voicecount.report.pdf import Paper
 from voicecount.show.console import notice, printable
@@ -80,13 +82,14 @@ def _is_folder(path: Path) -> bool:
 def _report_case(path: Path, options: Options, given: Sequence[tuple[str, str]]) -> None:
     stem = path.name.removesuffix(SUFFIX)
     files = wanted(options, path.parent / stem)
-    facts = case_of(path, now(), given, beside=True)
-    check_free(files.items())
+    reading = _read(path)
+    facts = _facts(path, reading, now(), given, beside=True)
+    _check_free(path, files, reading)
     contents: dict[Kind, str | bytes] = {}
     if "html" in files or "pdf" in files:
         from voicecount.report.pages import pages  # noqa: PLC0415 - draws, slow to load
 
-        contents |= drawn(pages(facts), files, options)
+        contents |= drawn(pages(facts), files, options, keywords("case", facts.chain.head))
     if "csv" in files:
         from voicecount.report import csv_out  # noqa: PLC0415
 
@@ -123,7 +126,21 @@ def case_of(path: Path, made: str, given: Sequence[tuple[str, str]], *, beside: 
 
     Raises JournalError where not even the opening of its case is whole.
     """
-    reading = check(load_whole_part(path, CODEC)).reading
+    return _facts(path, _read(path), made, given, beside=beside)
+
+
+def _read(path: Path) -> Reading[Event]:
+    return check(load_whole_part(path, CODEC)).reading
+
+
+def _facts(
+    path: Path,
+    reading: Reading[Event],
+    made: str,
+    given: Sequence[tuple[str, str]],
+    *,
+    beside: bool,
+) -> CaseFacts:
     name = visible(path.name)
     try:
         return gather(
@@ -139,19 +156,34 @@ def case_of(path: Path, made: str, given: Sequence[tuple[str, str]], *, beside: 
         raise JournalError(f"{path}{where}: {str(error).removeprefix(f'{name}: ')}") from None
 
 
+def _check_free(path: Path, files: Mapping[Kind, Path], reading: Reading[Event]) -> None:
+    """Raise ReportError where a file is in the way; that the journal is damaged is told with it."""
+    try:
+        check_free(files.items(), frozenset(record.hash for record in reading.records))
+    except ReportError as error:
+        if reading.damage is None:
+            raise
+        raise ReportError(
+            f"{error}; nothing was made, and the journal does not verify ({path}, {reading.damage})"
+        ) from None
+
+
 def drawn(
-    blocks: Sequence[Block], kinds: Iterable[Kind], options: Options
+    blocks: Sequence[Block], kinds: Iterable[Kind], options: Options, said: Sequence[str]
 ) -> dict[Kind, str | bytes]:
-    """Draw a document on paper and screen, as far as it was asked for."""
+    """Draw a document on paper and screen, as far as it was asked for.
+
+    ``said`` is what the files say of themselves.
+    """
     paper, made = PAPERS[options.paper], dict[Kind, str | bytes]()
     if "html" in kinds:
         from voicecount.report.html import html  # noqa: PLC0415
 
-        made["html"] = html(blocks, paper)
+        made["html"] = html(blocks, paper, keywords=said)
     if "pdf" in kinds:
         from voicecount.report.pdf import pdf  # noqa: PLC0415
 
-        made["pdf"] = pdf(blocks, paper)
+        made["pdf"] = pdf(blocks, paper, keywords=said)
     return made
 
 

@@ -18,7 +18,8 @@ from voicecount.commands.report import (
 from voicecount.errors import JournalError, UsageError
 from voicecount.keep.journal import SUFFIX
 from voicecount.report.facts import CaseFacts
-from voicecount.report.files import Kind, check_free
+from voicecount.report.files import check_free
+from voicecount.report.made import Kind, keywords
 from voicecount.report.many import LeftOut
 from voicecount.report.marks import visible
 from voicecount.show.console import notice
@@ -37,7 +38,7 @@ def report_folder(folder: Path, options: Options, given: Sequence[tuple[str, str
         raise UsageError("--fhir is of one case; name its journal instead of the folder")
     files = wanted(options, folder / NAME)
     journals = _journals(folder)
-    check_free(files.items())
+    check_free(files.items(), None)
     from voicecount.report import many_csv  # noqa: PLC0415
     from voicecount.report.many_json import summary_object  # noqa: PLC0415 - draws, slow to load
     from voicecount.report.many_pages import pages  # noqa: PLC0415
@@ -57,7 +58,7 @@ def report_folder(folder: Path, options: Options, given: Sequence[tuple[str, str
     contents: dict[Kind, str | bytes] = {"csv": rows.getvalue()}
     if "html" in files or "pdf" in files:
         blocks = pages(summary, title=title, made=made, made_by=MADE_BY, given=given)
-        contents |= drawn(blocks, files, options)
+        contents |= drawn(blocks, files, options, keywords("figures", summary.digits))
     printed: dict[str, Any] | None = None
     if options.as_json:
         printed = summary_object(summary, title=title, made=made, made_by=MADE_BY, given=given)

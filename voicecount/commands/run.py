@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from voicecount import __version__
+from voicecount.board.address import Address
 from voicecount.board.now import NowTeller, WatchedSpeaker
-from voicecount.board.serve import Address
 from voicecount.commands.board import beside, told_now
 from voicecount.commands.ears import Ears, Wanted, open_ears
 from voicecount.commands.inputs import load_grammars, load_recogniser
@@ -118,7 +118,7 @@ def run(sheet_path: Path, options: Options) -> None:
             meant = MeantRecogniser(recogniser, case.dialogue, voices)
             roles = _roles(settings, found) if case.told_apart else NOT_TOLD_APART
             teller = stack.enter_context(told_now(case.journal.path))
-            teller.together = sheet.policy.in_unison
+            teller.by(sheet.policy, roles)
             stack.enter_context(beside(case.journal.path, options.board))
             room = Room(
                 case.dialogue,

@@ -3,7 +3,9 @@
 A small file that is written over several times a second and never synced: words that are still
 being said, what the assistant says, whether it listens. Whoever reads it sees by its ``beat``,
 which grows all the time, whether the assistant still runs. A reader never sees half of it: the line
-begins with its own checksum. It is removed when the case ends; its faults never stop a count.
+begins with its own checksum. ``case`` names the journal that it stands beside, so that one left
+behind by a kill is not taken for the next case's. It is removed when the case ends; its faults
+never stop a count.
 """
 
 import contextlib
@@ -16,10 +18,15 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from voicecount.errors import JournalError
+from voicecount.keep.reading import opened
+from voicecount.keep.record import parse
+
 SUFFIX = ".now"
 FORM = "voicecount.now/1"
 _LARGEST = 1 << 16
 """Bytes; a longer file is none of ours."""
+_LONGEST_RECORD = 1 << 24
 
 
 def path_of(journal: Path) -> Path:
@@ -27,11 +34,22 @@ def path_of(journal: Path) -> Path:
     return journal.with_name(journal.name + SUFFIX)
 
 
+def case_of(journal: Path) -> str | None:
+    """Give the hash of a journal's first record, which no other has; None while there is none."""
+    try:
+        with opened(journal) as file:
+            return parse(file.readline(_LONGEST_RECORD)).hash
+    except (JournalError, OSError, ValueError):
+        return None
+
+
 class NowFile:
     """The writer. Every fault is kept in ``failed`` and nothing is raised."""
 
     def __init__(self, journal: Path) -> None:
         self.path = path_of(journal)
+        self._journal = journal
+        self._case: str | None = None
         self.failed: OSError | None = None
         self._fd: int | None = None
         self._closed = False
@@ -40,7 +58,11 @@ class NowFile:
         """Put a state in the place of the one before; nothing once it is closed."""
         if self._closed:
             return
-        text = json.dumps({"form": FORM, **state}, ensure_ascii=True, separators=(",", ":"))
+        if self._case is None:
+            self._case = case_of(self._journal)
+        case = {} if self._case is None else {"case": self._case}
+        whole = {"form": FORM, **case, **state}
+        text = json.dumps(whole, ensure_ascii=True, separators=(",", ":"))
         body = text.encode("ascii")
         data = b"%08x %s\n" % (zlib.crc32(body), body)
         try:

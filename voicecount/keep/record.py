@@ -18,6 +18,9 @@ SCHEMA = 1
 FIRST_PREV = "0" * 64
 """What the first record names as the one before it."""
 
+START = b'{"hash":"'
+"""What every line begins with: its keys are sorted."""
+
 _TYPES: dict[str, tuple[type, ...]] = {
     "schema": (int,),
     "seq": (int,),

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from voicecount.report.marks import visible
+from voicecount.report.marks import shown
 
 MAKER = "voicecount report"
 """What a file says of itself, so that a later one may take its place and no other file's."""
@@ -29,6 +29,8 @@ class Title:
     """When the record was made, ISO 8601, UTC; the date in the file's own description."""
     label: str = "Head of the record"
     """What these digits are."""
+    case: str = ""
+    """What the case is told by; on every page, for a page that goes astray."""
     lang: str = "en"
 
 
@@ -93,6 +95,8 @@ class Table:
     """Rows, from 0, in which something differs; their text says so, the mark only helps to find
     them."""
     note: str = ""
+    groups: tuple[tuple[int, str], ...] = ()
+    """Rows, from 0, before which a group begins, with its name."""
 
     def __post_init__(self) -> None:
         for row in self.rows:
@@ -115,8 +119,10 @@ class Signatures:
     """Lines to be signed by hand; they stay on one page, below what a signature means."""
 
     text: str
-    roles: tuple[str, ...]
-    """Who is to sign; an empty text leaves the role to be written in."""
+    people: tuple[tuple[str, str], ...]
+    """Who is to sign, role and name; what is empty is left to be written in."""
+    pairs: tuple[tuple[str, str], ...] = ()
+    """Labels and what they name: what nobody should sign without having seen it."""
     fields: tuple[str, ...] = ("Role", "Name", "Signature", "Date and time")
 
 
@@ -147,7 +153,7 @@ def title_of(blocks: Sequence[Block]) -> Title:
 def every_page(blocks: Sequence[Block]) -> list[str]:
     """Give the lines that have to stand on every page."""
     notices = [block for block in blocks if isinstance(block, Notice)]
-    return [visible(one.every_page) for one in notices if one.every_page is not None]
+    return [shown(one.every_page) for one in notices if one.every_page is not None]
 
 
 def _fields(block: Block) -> dict[str, Any]:
@@ -157,7 +163,7 @@ def _fields(block: Block) -> dict[str, Any]:
 
 def _visible(value: Any) -> Any:
     if isinstance(value, str):
-        return visible(value)
+        return shown(value)
     if isinstance(value, dict):
         return {name: _visible(one) for name, one in value.items()}
     if isinstance(value, tuple | list):

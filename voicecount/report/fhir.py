@@ -24,12 +24,13 @@ from voicecount.report.fhir_parts import (
 )
 from voicecount.report.fhir_people import (
     CASE,
-    PEOPLE,
     add_case,
     add_origin,
     head_of,
     origin_lines,
 )
+from voicecount.report.fhir_plan import add_plan
+from voicecount.report.fhir_tenures import PEOPLE, unmatched_changes
 from voicecount.report.fhir_told import ACCOUNTS, TOLD, add_accounts, add_happenings
 from voicecount.report.words import HEARD_UP_TO
 
@@ -67,6 +68,7 @@ def bundle(facts: CaseFacts) -> Json:
 
 _PARTS: tuple[Callable[[Book], None], ...] = (
     add_case,
+    add_plan,
     add_counts,
     add_confirmed,
     add_accounts,
@@ -115,13 +117,13 @@ def _composition(book: Book) -> None:
             ],
             "section": [
                 _section("origin", "Whether the record is whole", book, _origin(facts)),
-                _section(COUNTS, "Counts", book),
+                _section(COUNTS, "Counts", book, _plan(facts)),
                 _section(DIFFERENCES, "Differences", book),
                 _section(INSIDE, "In the patient at the end of the record", book),
                 _section(ACCOUNTS, "What is expected of each item", book),
                 _section(TOLD, "What was told", book),
                 _section(CONFIRMED, "Who called and who confirmed", book),
-                _section(PEOPLE, "People", book, _people(facts)),
+                _section(PEOPLE, "People", book, _people(book)),
                 _section(CASE, "Case and programs", book),
                 _section("sound", "How it was heard", book, _sound(facts)),
                 _section("cautions", "Cautions", book, [*map(isolated, facts.cautions), _LIMITS]),
@@ -150,10 +152,23 @@ def _origin(facts: CaseFacts) -> list[str]:
     return [*sessions, f"Sheet, SHA-256: {clean(facts.sheet)}."]
 
 
-def _people(facts: CaseFacts) -> list[str]:
-    if facts.roles_told_apart:
-        return ["Two channels: who spoke is known by role. Names and identifiers are not."]
-    return ["One channel for both people: who spoke is known from the turn, not the voice."]
+def _plan(facts: CaseFacts) -> list[str]:
+    if facts.plan:
+        return []
+    return ["The record holds no plan of counts: it cannot tell which counts were not held."]
+
+
+def _people(book: Book) -> list[str]:
+    how = (
+        "Two channels: who spoke is known by role."
+        if book.facts.roles_told_apart
+        else "One channel for both people: who spoke is known from the turn, not the voice."
+    )
+    return [
+        how,
+        "Who had a role is known as far as people told it by name. Identifiers are not known.",
+        *unmatched_changes(book),
+    ]
 
 
 def _sound(facts: CaseFacts) -> list[str]:

@@ -31,6 +31,8 @@ _ISOLATE = re.compile("\u2068([^\u2066-\u2069]*)\u2069")
 
 def clean(text: str) -> str:
     """Give the text as a FHIR string: what cannot be seen as marks, nothing at all as "-"."""
+    if text.isascii() and text.isprintable():  # most texts: nothing in them can hide
+        return text.strip() or "-"
     parts = enumerate(_ISOLATE.split(text))
     seen = (f"\u2068{visible(one)}\u2069" if n % 2 else visible(one) for n, one in parts)
     return "".join(seen).strip() or "-"
@@ -91,6 +93,7 @@ def absent(code: str, display: str) -> Json:
 
 
 NOT_PERFORMED = absent("not-performed", "Not Performed")
+NOT_APPLICABLE = absent("not-applicable", "Not Applicable")
 UNKNOWN = absent("unknown", "Unknown")
 
 

@@ -4,7 +4,8 @@ The record knows neither the patient nor who the two people are. Nobody is made 
 hold what is known, and a receiving system has to put its own in their place.
 """
 
-from voicecount.report.facts import CaseFacts, HappeningFacts
+from voicecount.report.facts import CaseFacts
+from voicecount.report.fhir_counts import is_final
 from voicecount.report.fhir_parts import (
     OURS,
     Book,
@@ -15,13 +16,10 @@ from voicecount.report.fhir_parts import (
     instant,
     isolated,
     notes,
-    period,
     unknown,
-    words,
 )
+from voicecount.report.fhir_tenures import add_tenures, performers
 
-NOT_KNOWN = "Not known to this record"
-PEOPLE = "people"
 CASE = "case"
 
 
@@ -38,46 +36,15 @@ def add_case(book: Book) -> None:
     recorder = [("program", facts.software), ("recogniser", facts.recogniser)]
     _device(book, "recorder", "Recorder of the count", [*recorder, ("voice", facts.voice)])
     _device(book, "maker", "Maker of this document", [("program", facts.made_by)])
-    roles = _roles(facts)
-    for role in roles:
-        _role(book, role)
-    _team(book)
-    _procedure(book, roles)
-
-
-def people(book: Book, *roles: str | None) -> list[Json]:
-    """Give references to those of the two people who are known by their role, each once."""
-    return [role_of(book, role) for role in dict.fromkeys(roles) if role is not None]
-
-
-def role_of(book: Book, role: str) -> Json:
-    """Give a reference to whoever has a role; the role is added where it is new."""
-    return book.to(f"role {role}") if book.has(f"role {role}") else _role(book, role)
+    add_tenures(book)
+    _procedure(book)
 
 
 def operation_status(facts: CaseFacts) -> str:
     """Say completed only where both ended a whole record that holds a finished last count."""
-    last = any(count.kind == "final" and count.finished is not None for count in facts.counts)
+    last = any(count.kind == "final" and is_final(facts, count) for count in facts.counts)
     whole = facts.chain.whole and facts.closed is not None
     return "completed" if whole and last else "unknown"
-
-
-def _roles(facts: CaseFacts) -> list[str]:
-    lines = [line for count in facts.counts for line in count.lines]
-    heard = {role for line in lines for role in (line.by, line.answered_by)}
-    told = {role for one in facts.happenings for role in (one.by, one.agreed, one.role)}
-    ends = {role for one in facts.discrepancies for role in (one.by, one.agreed)}
-    return sorted(role for role in heard | told | ends if role is not None)
-
-
-def _role(book: Book, role: str) -> Json:
-    return book.add(
-        f"role {role}",
-        "PractitionerRole",
-        [f"{words(role).capitalize()}: which person is not known to this record."],
-        {"practitioner": {"display": NOT_KNOWN}, "code": [coded("role", role)]},
-        section=PEOPLE,
-    )
 
 
 def _device(book: Book, key: str, title: str, versions: list[tuple[str, str]]) -> None:
@@ -96,46 +63,7 @@ def _device(book: Book, key: str, title: str, versions: list[tuple[str, str]]) -
     )
 
 
-def _team(book: Book) -> None:
-    for person, name in book.facts.team:
-        book.add(
-            f"person {person}",
-            "Practitioner",
-            [f"Named by the sheet: {isolated(name)}. No identifier is known."],
-            {"name": [{"text": clean(name)}]},
-            section=PEOPLE,
-        )
-    for one in book.facts.happenings:
-        if one.what == "people_changed":
-            _change(book, one)
-
-
-def _change(book: Book, one: HappeningFacts) -> None:
-    """Add the role of the one who takes over, from that moment."""
-    names = dict(book.facts.team)
-    role = words(one.role or "role not said")
-    incoming, outgoing = (
-        isolated(names.get(who, who)) if who is not None else "not named"
-        for who in (one.incoming, one.outgoing)
-    )
-    kind = "back from a break" if one.back else "to stay" if one.permanent else "for a break"
-    named = book.has(f"person {one.incoming}")
-    book.add(
-        f"change {one.when.record}",
-        "PractitionerRole",
-        [f"{role.capitalize()}, {kind}. Goes: {outgoing}. Comes: {incoming}."],
-        {
-            "period": period(one.when.wall, None),
-            "practitioner": (
-                book.to(f"person {one.incoming}") if named else {"display": clean(incoming)}
-            ),
-            "code": [coded("role", one.role) if one.role else concept(role)],
-        },
-        section=PEOPLE,
-    )
-
-
-def _procedure(book: Book, roles: list[str]) -> None:
+def _procedure(book: Book) -> None:
     facts = book.facts
     span = f"{instant(facts.began.wall)} to {instant((facts.closed or facts.ended).wall)}"
     book.add(
@@ -156,10 +84,7 @@ def _procedure(book: Book, roles: list[str]) -> None:
             "code": concept(facts.title),
             "subject": book.to("patient"),
             "_performedDateTime": unknown(),
-            "performer": [
-                {"function": coded("role", role), "actor": book.to(f"role {role}")}
-                for role in roles
-            ],
+            "performer": performers(book),
             "note": notes(*facts.cautions),
         },
         section=CASE,

@@ -11,6 +11,7 @@ from voicecount.report.fhir_parts import (
     notes,
     words,
 )
+from voicecount.report.fhir_tenures import told_by
 from voicecount.report.words import HAPPENINGS, number, said
 
 ACCOUNTS = "accounts"
@@ -47,6 +48,7 @@ def add_accounts(book: Book) -> None:
                 "status": "final" if book.facts.closed is not None else "preliminary",
                 "code": coded("observation", "item-account", f"Account of {isolated(item.name)}"),
                 "component": [
+                    {"code": coded("part", "item"), "valueString": book.name(item.id)},
                     {
                         "code": coded("part", "group"),
                         "valueCodeableConcept": coded("group", item.group),
@@ -80,10 +82,11 @@ def add_happenings(book: Book) -> None:
                 f"{about}: {text}.",
                 *(f"{what}: {n}." for _, what, n in known),
                 *(f"{isolated(one)}." for one in (site, reason) if one is not None),
+                f"Who: {told_by(book, told.by, told.agreed, told.when)}.",
                 f"{instant(told.when.wall)}.",
             ],
             {
-                **basis(book, told.when, told.by, told.agreed),
+                **basis(book, told.when, (told.by, told.when), (told.agreed, told.when)),
                 "status": "final",
                 "code": coded("happening", told.what, text),
                 "bodySite": {"text": clean(site)} if site is not None else None,

@@ -1,40 +1,33 @@
-"""Where a record is put: whole, for its owner alone, and over no file but an earlier record."""
+"""Where a record is put: whole, for its owner alone, and over no file but a record that it holds.
+
+A journal only grows, so a later record of a case holds an earlier one: the head that the earlier
+one names is the hash of a record that the journal still has. Where it is not, the journal is
+another one, or has lost something, and what stands in the file may stand nowhere else.
+"""
 
 import contextlib
 import os
+import stat
 import sys
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable
 from pathlib import Path
-from typing import Literal
 
 from voicecount.errors import VoicecountError
 from voicecount.keep.whole import write_whole
-from voicecount.report.blocks import MAKER
-
-Kind = Literal["html", "pdf", "csv"]
-
-_BEGINS: Mapping[Kind, tuple[bytes, ...]] = {
-    "html": (b"<!DOCTYPE html>",),
-    "pdf": (b"%PDF-",),
-    "csv": (b'"case","journal",', b'"journal","case",'),
-}
-_HOLDS: Mapping[Kind, bytes] = {
-    "html": f'<meta name="generator" content="{MAKER}">'.encode(),
-    "pdf": f"/Keywords({MAKER})".encode(),
-    "csv": b',"head"',
-}
-"""How a file of each kind says that this program made it."""
+from voicecount.report.made import Kind, Made, made_of
 
 
 class ReportError(VoicecountError):
     """A record cannot be put where it was wanted."""
 
 
-def check_free(wanted: Iterable[tuple[Kind, Path]]) -> None:
+def check_free(wanted: Iterable[tuple[Kind, Path]], heads: Collection[str] | None) -> None:
     """Raise ReportError where a file cannot take its place, before anything is made.
 
-    A file that exists is written over where it is empty, or an earlier record of the same kind. A
-    link is left alone wherever it leads: the file would take the place of the link itself.
+    ``heads`` are the hashes of all records that are reported, None for the figures of a folder. A
+    file that exists is written over where it is empty, or holds a record that the new one holds
+    too, or, for figures, earlier figures. A link is left alone wherever it leads: the file would
+    take the place of the link itself. So is a file that its owner may not write to.
     """
     taken: set[Path] = set()
     for kind, path in wanted:
@@ -51,14 +44,11 @@ def check_free(wanted: Iterable[tuple[Kind, Path]]) -> None:
                     f"--{kind}"
                 )
             there = path.resolve()
-            theirs = path.exists() and not _ours(kind, path)
+            why = _why_not(kind, path, heads) if path.exists() else None
         except OSError as error:
             raise _unusable(kind, path, error) from None
-        if theirs:
-            raise ReportError(
-                f"{path}: there is a file already, and it is no earlier record in {kind.upper()}; "
-                f"it is left as it is; name another one by --{kind}"
-            )
+        if why is not None:
+            raise ReportError(f"{path}: {why}; it is left as it is; name another file by --{kind}")
         if there in taken:
             raise ReportError(f"{path}: it is named twice; give each file a name of its own")
         taken.add(there)
@@ -89,11 +79,32 @@ def say(text: str) -> None:
         ) from None
 
 
-def _ours(kind: Kind, path: Path) -> bool:
+def _why_not(kind: Kind, path: Path, heads: Collection[str] | None) -> str | None:
+    """Say what a file is that may not be written over; None where it may."""
+    other = f"there is a file already, and it is no earlier record in {kind.upper()}"
     if not path.is_file():
-        return False
+        return other
+    if not path.stat().st_mode & stat.S_IWUSR:  # the system lets an administrator write to it
+        return "there is a file already, and its owner may not write to it"
     data = path.read_bytes()
-    return not data or (data.startswith(_BEGINS[kind]) and _HOLDS[kind] in data)
+    if not data:
+        return None
+    made = made_of(kind, data)
+    return other if made is None else _why_kept(made, heads)
+
+
+def _why_kept(made: Made, heads: Collection[str] | None) -> str | None:
+    """Say why an earlier file is not replaced by what is made of these records."""
+    if made.of is None:
+        return "an earlier version made it, and it does not tell of which records"
+    if made.of == "figures":
+        return None if heads is None else "it holds the figures of a folder, and no case"
+    if heads is None:
+        return "it is the record of a case, and figures never take its place"
+    known = {head[:length] for length in map(len, made.heads) for head in heads}
+    if made.heads <= known:
+        return None
+    return "it is a record of another case, or of more records than this journal has now"
 
 
 def _unusable(kind: Kind, path: Path, error: OSError) -> ReportError:

@@ -71,6 +71,8 @@ class Held:
     recounted: int = 0
     with_difference: int = 0
     """Counts in which at least one difference came up."""
+    unlike_sheet: int = 0
+    """Initial counts with a number that is not the sheet's; no difference is opened for it."""
 
     def add(self, count: CountFacts, *, differed: bool) -> None:
         """Take one count in."""
@@ -80,7 +82,7 @@ class Held:
         elif count.finished is not None and count.result is not None:
             self.finished += 1
             self.results[count.result] += 1
-            if self.times.add(count.finished.at - count.opened.at):
+            if self.times.add(_lasted(count)):
                 self.timed_interruptions += count.interruptions
         self.interrupted += count.interruptions > 0
         self.interruptions += count.interruptions
@@ -91,6 +93,7 @@ class Held:
         self.disputed += count.disputed
         self.recounted += count.recounted
         self.with_difference += differed
+        self.unlike_sheet += count.kind == CountKind.INITIAL and bool(count.differing)
 
     def add_all(self, others: "Held") -> None:
         """Take in the counts of another kind."""
@@ -139,6 +142,8 @@ class Summary:
         self.ended: Counter[str] = Counter()
         self.found_in: Counter[str] = Counter()
         """By the kind of count in which they came up."""
+        self.case_times: Times = Times()
+        """Of each case with a finished count, the times of its finished counts together."""
         self.resolving: Times = Times()
         """From a difference's coming up to its end."""
         self.cases_with_difference = 0
@@ -220,6 +225,9 @@ class Summary:
         for count in case.counts:
             held = self.kinds.setdefault(count.kind, Held())
             held.add(count, differed=count.number in differed)
+        finished = [one for one in case.counts if _is_timed(one)]
+        if finished:
+            self.case_times.add(sum(map(_lasted, finished)))
         self.planned_held += len({one.id for one in case.counts if _planned(one)})
         self.waived += sum(one.what == "count_waived" for one in case.happenings)
         self.not_held += len(case.due)
@@ -234,7 +242,7 @@ class Summary:
         before = self.differences
         for one in found:
             self.differs[one.differs, group.get(one.item, NOT_KNOWN)] += 1
-            self.ended[_end(one)] += 1
+            self.ended[how_it_ended(one)] += 1
             self.found_in[kinds.get(one.count, NOT_KNOWN)] += 1
             if one.closed is not None:
                 self.resolving.add(one.closed.at - one.opened.at)
@@ -297,12 +305,24 @@ class Summary:
         return Share(self.waived, self.planned_held + self.waived + self.not_held)
 
 
+def _lasted(count: CountFacts) -> float:
+    """Give the seconds from a finished count's opening to its end."""
+    return count.finished.at - count.opened.at if count.finished is not None else 0.0
+
+
+def _is_timed(count: CountFacts) -> bool:
+    """Tell whether a count stands finished and has a time that can be used."""
+    done = count.finished is not None and count.result not in {None, CountResult.NOT_DONE}
+    return done and _lasted(count) >= 0
+
+
 def _planned(count: CountFacts) -> bool:
     """Tell whether it is a count of the plan that was held, and not waived while it was open."""
     return count.kind in PLANNED and count.result != CountResult.NOT_DONE
 
 
-def _end(one: DiscrepancyFacts) -> str:
+def how_it_ended(one: DiscrepancyFacts) -> str:
+    """Give the code of a difference's end, one of ``ENDS``."""
     if one.settled == Settled.NOT_FOUND and one.off_now > 0:
         return TOO_MANY
     return one.settled or OPEN

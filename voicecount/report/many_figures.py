@@ -132,6 +132,11 @@ class Times:
         """All of them together, in seconds."""
         return sum(whole * times for whole, times in self.seconds.items())
 
+    @property
+    def mean(self) -> float | None:
+        """Their mean in seconds; None for fewer than FEWEST."""
+        return self.total / self.n if self.n >= FEWEST else None
+
     def __iter__(self) -> Iterator[int]:
         """Give every time in whole seconds, the shortest first."""
         for whole in sorted(self.seconds):

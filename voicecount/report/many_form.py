@@ -7,7 +7,7 @@ from pydantic import Field
 
 from voicecount.report.facts import Fact
 
-FORM = "voicecount.report.many/1"
+FORM = "voicecount.report.many/2"
 
 
 class ShareForm(Fact):
@@ -51,10 +51,11 @@ class TimesForm(Fact):
     low: int | None
     """The shortest; None where there is none."""
     first_quartile: float | None
-    """None for fewer than five, as the median and the third quartile."""
+    """None for fewer than five, as the median, the third quartile and the mean."""
     median: float | None
     third_quartile: float | None
     high: int | None
+    mean: float | None
     unusable: int
     """Times below zero, of a clock that was set back; they are in no other number here."""
 
@@ -99,6 +100,8 @@ class HeldForm(Fact):
     """Of lines: those stored as counted again."""
     with_difference: ShareForm
     """In which at least one difference came up, of those held."""
+    unlike_sheet: int
+    """Initial counts with a number that is not the sheet's; no difference is opened for it."""
 
 
 class DifferencesForm(Fact):
@@ -199,6 +202,8 @@ class ManyFigures(Fact):
     """Counts of all kinds together."""
     kinds: dict[str, HeldForm]
     """Counts by kind."""
+    case_seconds: TimesForm
+    """Of each case with a finished count, the times of its finished counts together."""
     differences: DifferencesForm
     planned: PlannedForm
     people: PeopleForm

@@ -44,6 +44,7 @@ def summary_object(
         sheet_lines=_sorted(summary.sheet_lines),
         counts=_held(summary.all_counts),
         kinds={kind: _held(held) for kind, held in sorted(summary.kinds.items())},
+        case_seconds=_times(summary.case_times),
         differences=DifferencesForm(
             n=summary.differences,
             cases=_share(summary.of_cases(summary.cases_with_difference)),
@@ -95,6 +96,7 @@ def _held(held: Held) -> HeldForm:
         disputed=held.disputed,
         recounted=held.recounted,
         with_difference=_share(Share(held.with_difference, held.held)),
+        unlike_sheet=held.unlike_sheet,
     )
 
 
@@ -125,6 +127,7 @@ def _times(times: Times) -> TimesForm:
         median=found.median if found is not None and told else None,
         third_quartile=found.third if found is not None and told else None,
         high=found.high if found is not None else None,
+        mean=times.mean,
         unusable=times.unusable,
     )
 

@@ -14,12 +14,14 @@ from voicecount.report.many import (
     OPEN,
     OUTSIDE,
     TOO_MANY,
+    Held,
     LeftOut,
     Summary,
     in_order,
 )
 from voicecount.report.many_figures import FEWEST, Rate, Share, Times, duration
 from voicecount.report.plots import kind_name, shown_kinds
+from voicecount.sheet.plan import CountKind
 
 ALL_KINDS = "all kinds together"
 
@@ -99,7 +101,17 @@ def counts_held(summary: Summary) -> Table:
             for name, held in rows
         ),
         note="Not finished: nobody said that it is finished, a line was changed afterwards, or the "
-        "record is of the first version, which keeps no result.",
+        "record is of the first version, which keeps no result. Counts that were waived before "
+        f"they were opened are told further below. {_unlike_the_sheet(summary)}",
+    )
+
+
+def _unlike_the_sheet(summary: Summary) -> str:
+    """Tell of how many initial counts a number was not the sheet's."""
+    initial = summary.kinds.get(CountKind.INITIAL, Held())
+    return (
+        "An initial count is compared with the sheet, and no difference is opened for it: "
+        f"{initial.unlike_sheet:,} of {initial.held:,} had a number unlike the sheet."
     )
 
 
@@ -117,7 +129,7 @@ def results(summary: Summary) -> Table:
 
 
 def times(title: str, what: str, rows: Sequence[tuple[str, Times]]) -> Table:
-    """Give median, quartiles and range of times; of a few all of them."""
+    """Give mean, median, quartiles and range of times; of a few all of them."""
     unusable = sum(one.unusable for _, one in rows)
     note = f"{words.counted(unusable, 'time')} below zero left out: a clock was set back."
     return Table(
@@ -125,6 +137,7 @@ def times(title: str, what: str, rows: Sequence[tuple[str, Times]]) -> Table:
         columns=(
             Column(what, 2.4),
             Column("n", 0.7, number=True),
+            Column("Mean", 1.4, number=True),
             Column("Median", 1.4, number=True),
             Column("Middle half", 2.4, number=True),
             Column("Range", 2.4, number=True),
@@ -137,11 +150,12 @@ def times(title: str, what: str, rows: Sequence[tuple[str, Times]]) -> Table:
 def _spread(one: Times) -> tuple[str, ...]:
     spread = one.spread()
     if spread is None:
-        return ("0", *(words.NONE,) * 3)
-    if not spread.told:
-        return (str(spread.n), *(words.NONE,) * 2, "only " + ", ".join(map(duration, one)))
+        return ("0", *(words.NONE,) * 4)
+    if not spread.told or one.mean is None:
+        return (str(spread.n), *(words.NONE,) * 3, "only " + ", ".join(map(duration, one)))
     return (
         f"{spread.n:,}",
+        duration(one.mean),
         duration(spread.median),
         f"{duration(spread.first)} to {duration(spread.third)}",
         f"{duration(spread.low)} to {duration(spread.high)}",
@@ -151,7 +165,8 @@ def _spread(one: Times) -> tuple[str, ...]:
 def times_by_kind(summary: Summary) -> Table:
     """Give the time per finished count, by kind."""
     rows = [(kind_name(kind), held.times) for kind, held in shown_kinds(summary)]
-    return times("Time per finished count", "Kind of count", rows)
+    whole = ("a whole case, its finished counts together", summary.case_times)
+    return times("Time per finished count", "Kind of count", [*rows, whole])
 
 
 def interrupted(summary: Summary) -> Table:

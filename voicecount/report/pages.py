@@ -15,16 +15,17 @@ from voicecount.report.blocks import (
     Title,
 )
 from voicecount.report.facts import CaseFacts
-from voicecount.report.pages_case import at_a_glance
+from voicecount.report.pages_case import at_a_glance, what_is_signed
 from voicecount.report.pages_counts import counts
 from voicecount.report.pages_machine import all_records, software, sound
-from voicecount.report.pages_people import in_the_patient, not_held, people
+from voicecount.report.pages_people import in_the_patient, not_held, people, signers
 from voicecount.report.pages_told import differences, incidents
+from voicecount.report.printed import printed
 from voicecount.show.tally import CAUTION
 from voicecount.show.verify_out import LIMIT
 
 KIND = "Record of a surgical count"
-SIGNERS = ("Scrub", "Circulator", "Surgeon", "")
+MORE_SIGNERS = (("Surgeon", ""), ("", ""))
 
 _HEARD = (
     "This is what two people said while they counted, as a program on a machine in the room heard "
@@ -49,9 +50,13 @@ _SIGNING = (
 )
 
 
+_LONGEST_CASE = 60
+"""Letters of what a case is told by that stand on every page."""
+
+
 def pages(facts: CaseFacts) -> tuple[Block, ...]:
     """Give the whole record of a case."""
-    return tuple(_pages(facts))
+    return tuple(_pages(printed(facts)))
 
 
 def _pages(facts: CaseFacts) -> Iterator[Block]:
@@ -61,11 +66,11 @@ def _pages(facts: CaseFacts) -> Iterator[Block]:
         head=facts.chain.digits,
         caution=CAUTION,
         made=facts.made,
+        case=_case(facts),
     )
     yield from _identifiers(facts)
     yield from _does_not_verify(facts)
     yield from _what_it_is(facts)
-    yield from _how_to_check(facts)
     yield from at_a_glance(facts)
     yield Heading("The case over time")
     yield Picture(
@@ -84,9 +89,17 @@ def _pages(facts: CaseFacts) -> Iterator[Block]:
     yield from not_held(facts)
     yield from sound(facts)
     yield from software(facts)
+    yield from _how_to_check(facts)
     yield from all_records(facts)
     yield Heading("Signatures")
-    yield Signatures(_SIGNING, SIGNERS)
+    people_ = (*signers(facts), *MORE_SIGNERS)
+    yield Signatures(_SIGNING, people_, tuple(what_is_signed(facts)))
+
+
+def _case(facts: CaseFacts) -> str:
+    """Give what the first labels tell the case by, short enough for the head of a page."""
+    told = ", ".join(f"{label} {text}" for label, text in facts.given[:2])
+    return told if len(told) <= _LONGEST_CASE else f"{told[: _LONGEST_CASE - 1]}…"
 
 
 def _identifiers(facts: CaseFacts) -> Iterator[Block]:

@@ -1,6 +1,6 @@
 """The case at a glance: what it came to, counted and never judged."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from voicecount.report import words
 from voicecount.report.blocks import Block, Column, Facts, Heading, Notice, Table
@@ -39,6 +39,14 @@ def listed_items(items: Iterable[str], name: dict[str, str]) -> str:
 def waived(facts: CaseFacts) -> tuple[HappeningFacts, ...]:
     """Give the counts of the plan that were waived."""
     return tuple(one for one in facts.happenings if one.what == "count_waived")
+
+
+def groups(facts: CaseFacts, items: Sequence[str]) -> tuple[tuple[int, str], ...]:
+    """Give where in a list of items a group of the sheet begins, where there is more than one."""
+    of = {item.id: item.group for item in facts.items}
+    names_ = [of.get(item, "") for item in items]
+    starts = [n for n, name in enumerate(names_) if n == 0 or name != names_[n - 1]]
+    return tuple((n, names_[n]) for n in starts) if len(set(of.values())) > 1 else ()
 
 
 def at_a_glance(facts: CaseFacts) -> Iterator[Block]:
@@ -128,6 +136,21 @@ def _sums(facts: CaseFacts) -> Iterator[tuple[str, str]]:
         yield "Asked again", f"{asked}, up to {words.HEARD_UP_TO}"
 
 
+def what_is_signed(facts: CaseFacts) -> Iterator[tuple[str, str]]:
+    """Say again, beside the signatures, what nobody should sign without having seen it."""
+    still = [one for one in facts.discrepancies if one.settled in {None, "not_found"}]
+    yield (
+        "Differences open, or closed without the item",
+        "; ".join(f"{words.DIFFERS} {_difference(facts, one)}" for one in still) or "none",
+    )
+    not_done = [f"{one.title or words.NONE} (waived)" for one in waived(facts)]
+    not_done += [f"{title} (not held)" for title in facts.due]
+    told = f"{words.DIFFERS} {words.listed(not_done)}" if not_done else _not_held(facts)
+    yield "Planned counts waived or not held", told
+    yield "Items in the patient", _inside(facts)
+    yield "Eight digits of the head", facts.chain.digits
+
+
 def _lasted(facts: CaseFacts) -> str:
     """Tell how long it took, by the time of day too where that says something else."""
     lasted = facts.ended.at - facts.began.at
@@ -172,10 +195,10 @@ def _counts(facts: CaseFacts) -> Table:
         title="Counts",
         columns=(
             Column("No.", 0.5, number=True),
-            Column("Count", 1.9),
-            Column("Kind", 2.25),
-            Column("Opened (UTC)", 1.7),
-            Column("Finished (UTC)", 1.7),
+            Column("Count", 1.8),
+            Column("Kind", 1.9),
+            Column("Opened (UTC)", 2.0),
+            Column("Finished (UTC)", 2.0),
             Column("What it came to", 4.1),
         ),
         rows=tuple(
@@ -252,6 +275,7 @@ def _ledger(facts: CaseFacts) -> Table:
         ),
         rows=tuple(_line(item) for item in facts.items),
         marked=tuple(row for row, item in enumerate(facts.items) if _is_unlike_the_sheet(item)),
+        groups=groups(facts, [item.id for item in facts.items]),
         note=(
             "Expected = initial + added + changed + explained \N{MINUS SIGN} handed over, for each "
             "line by itself. Initial = what both people gave in the initial count, with what was "

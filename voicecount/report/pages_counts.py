@@ -1,11 +1,12 @@
 """Every count: what it came to, each line by place, each sum, and what it is marked with."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from voicecount.report import words
 from voicecount.report.blocks import Block, Column, Facts, Heading, Table, Text
 from voicecount.report.facts import CaseFacts, CountFacts, LineFacts, Moment, SumFacts
-from voicecount.report.pages_case import came_to, names
+from voicecount.report.pages_case import came_to, groups, names
 from voicecount.report.pages_people import held_by
 
 _WIDE = 5
@@ -30,12 +31,14 @@ def counts(facts: CaseFacts) -> Iterator[Block]:
     for one in facts.counts:
         yield Heading(f"Count {one.number}: {one.title}", level=2)
         yield Facts((*_about(one, name), *held_by(facts, one)))
-        yield from _numbers(one, name)
+        yield from _numbers(one, name, groups(facts, [line.item for line in one.sums]))
 
 
-def _numbers(one: CountFacts, name: dict[str, str]) -> Iterator[Block]:
+def _numbers(
+    one: CountFacts, name: dict[str, str], begin: tuple[tuple[int, str], ...]
+) -> Iterator[Block]:
     if one.sums:
-        yield _sums(one, name)
+        yield replace(_sums(one, name), groups=begin)
     if not one.lines:
         yield Text("Nothing was stored in it.")
         return
@@ -137,14 +140,14 @@ def _lines(one: CountFacts, name: dict[str, str]) -> Table:
         title=f"Lines of count {one.number}",
         columns=(
             Column("Line", 0.7, number=True),
-            Column("Item", 2.2),
+            Column("Item", 1.9),
             *((Column("Place", 1.6),) if placed else ()),
-            Column("Heard", 1.3),
+            Column("Heard", 1.25),
             Column("Counts", 0.9, number=True),
-            Column("How", 2.5),
-            Column("Called", 1.5),
-            Column("Answered", 1.9),
-            Column("At the end", 2.1),
+            Column("How", 2.0),
+            Column("Called", 1.75),
+            Column("Answered", 2.3),
+            Column("At the end", 2.5),
         ),
         rows=tuple(
             (

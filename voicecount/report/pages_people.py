@@ -29,7 +29,8 @@ def people(facts: CaseFacts) -> Iterator[Block]:
     )
     changes = [one for one in facts.happenings if one.what == "people_changed"]
     name = dict(facts.team)
-    yield _tenures(facts, name)
+    if facts.tenures:
+        yield _tenures(facts, name)
     if not changes:
         yield Text("No change of people was told.")
         return
@@ -126,6 +127,22 @@ def _how_long(one: HappeningFacts) -> str:
     if one.back:
         return "back from a break"
     return "to stay" if one.permanent else "for a break"
+
+
+def signers(facts: CaseFacts) -> tuple[tuple[str, str], ...]:
+    """Give role and name of everybody who was scrub or circulator; who comes back signs once."""
+    name = dict(facts.team)
+    found = []
+    for role in dict.fromkeys(one.role for one in facts.tenures):
+        away = False
+        for n, one in enumerate(one for one in facts.tenures if one.role == role):
+            comes_back, away = away and not one.stands_in, one.stands_in
+            if comes_back:
+                continue
+            since = f" from {words.clock(one.began.at)}" if n else ""
+            person = "" if one.person is None else name.get(one.person, one.person)
+            found.append((f"{role.capitalize()}{since}", person))
+    return tuple(found) or (("Scrub", ""), ("Circulator", ""))
 
 
 def in_the_patient(facts: CaseFacts) -> Iterator[Block]:

@@ -19,9 +19,12 @@ from voicecount.report.pdf_letters import FONTS, STANDARDS, Letters
 Paper = Literal["a4", "us-letter"]
 
 
-def pdf(blocks: Sequence[Block], paper: Paper = "a4") -> bytes:
+def pdf(
+    blocks: Sequence[Block], paper: Paper = "a4", *, keywords: Sequence[str] = (MAKER,)
+) -> bytes:
     """Give a record as the bytes of a PDF; the same blocks give the same bytes on one machine.
 
+    ``keywords`` are what the file says of itself (``made.py``).
     ValueError where the first block is no title.
     """
     made = datetime.fromisoformat(title_of(blocks).made).astimezone(UTC)
@@ -31,7 +34,7 @@ def pdf(blocks: Sequence[Block], paper: Paper = "a4") -> bytes:
         {
             **{name: json.dumps(letters.shown(value)) for name, value in content.items()},
             "paper": paper,
-            "maker": MAKER,
+            "keywords": json.dumps(list(keywords)),
             "made": json.dumps([made.year, made.month, made.day]),
             "fonts": json.dumps(FONTS),
         },

@@ -13,7 +13,7 @@ from typing import Any, Literal
 
 import typst
 
-from voicecount.report.marks import mark
+from voicecount.report.marks import CLOSES, OPENS, mark
 
 STANDARDS: tuple[Literal["a-2a", "ua-1"], ...] = ("a-2a", "ua-1")
 """What the files follow."""
@@ -35,8 +35,8 @@ _ESCAPED = re.compile(r"\\u\{([0-9a-f]+)\}")
 _WORD = re.compile(r"\s?\S*[^\x00-\x7f]\S*")
 """A word that is not of ASCII alone, with the space before it, to which an accent may attach."""
 
-_JOINING = frozenset("\u200c\u200d\ufe0e\ufe0f")
-"""They only shape the letters beside them."""
+_JOINING = frozenset(f"\u200c\u200d\ufe0e\ufe0f{OPENS}{CLOSES}")
+"""They only shape the letters beside them, or say where these stand."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,10 @@ class Letters:
         word = "".join(mark(letter) if letter in self.lacking else letter for letter in word)
         if word not in self.unset:
             return word
-        return "".join(letter if letter.isascii() else mark(letter) for letter in word)
+        return "".join(
+            letter if letter.isascii() or letter in (OPENS, CLOSES) else mark(letter)
+            for letter in word
+        )
 
 
 def _texts(value: Any) -> Iterator[str]:

@@ -16,8 +16,8 @@ from voicecount.cautions import NEVER_SAFE
 from voicecount.report.facts import SCHEMA, CaseFacts
 from voicecount.report.many_form import FORM, ManyFigures
 
-ID = "urn:voicecount:report:1"
-MANY_ID = "urn:voicecount:report.many:1"
+ID = "urn:voicecount:report:2"
+MANY_ID = "urn:voicecount:report.many:2"
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 

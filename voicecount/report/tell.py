@@ -28,6 +28,7 @@ from voicecount.count.standing import Ledger
 from voicecount.keep.reading import RECOVERED, RESUMED
 from voicecount.keep.record import Record
 from voicecount.report import words
+from voicecount.report.marks import isolated
 from voicecount.report.tell_lines import TELLING as OF_LINES
 from voicecount.report.tell_names import both, by_whom, difference, differences, item, items, person
 
@@ -41,7 +42,7 @@ def tell_own(record: Record) -> str:
     """Give one line about a record of the journal's own."""
     if record.kind == RESUMED:
         software = record.payload.get("software")
-        named = f" by {software}" if isinstance(software, str) else ""
+        named = f" by {isolated(software)}" if isinstance(software, str) else ""
         return f"The journal was opened again{named}."
     if record.kind == RECOVERED and record.payload["copy"] is None:
         return "The line before lacked only its end, and was given it."
@@ -51,17 +52,17 @@ def tell_own(record: Record) -> str:
             f"An unfinished line of {size} was cut off, and a copy of it kept; it was never "
             "acknowledged."
         )
-    return f"A record of the journal's own, of a kind not known here: {record.kind}."
+    return f"A record of the journal's own, of a kind not known here: {isolated(record.kind)}."
 
 
 def _opened(event: CaseOpened, _: Ledger) -> str:
     told = "each person on a channel" if event.roles_told_apart else "one channel for both"
     lines = words.counted(len(event.items), "line")
-    return f"Case opened: {event.title}, {lines} on the sheet, {told}."
+    return f"Case opened: {isolated(event.title)}, {lines} on the sheet, {told}."
 
 
 def _count_opened(event: CountOpened, _: Ledger) -> str:
-    return f"Count {event.number} opened{by_whom(event)}: {event.title}."
+    return f"Count {event.number} opened{by_whom(event)}: {isolated(event.title)}."
 
 
 def _count_finished(event: CountFinished, ledger: Ledger) -> str:
@@ -81,7 +82,10 @@ def _count_finished(event: CountFinished, ledger: Ledger) -> str:
 
 
 def _count_waived(event: CountWaived, _: Ledger) -> str:
-    return f"Not done: {event.title}; {words.said(event.reason)}; {both(event.by, event.agreed)}."
+    return (
+        f"Not done: {isolated(event.title)}; {words.said(event.reason)}; "
+        f"{both(event.by, event.agreed)}."
+    )
 
 
 def _incident(event: IncidentTold, ledger: Ledger) -> str:
@@ -144,7 +148,7 @@ def _carried_on(event: CarriedOn, _: Ledger) -> str:
 
 def _closed(event: CaseClosed, ledger: Ledger) -> str:
     plan = ledger.opened.plan if ledger.opened is not None else ()
-    due = [count.say for count in plan if count.id in event.due]
+    due = [isolated(count.say) for count in plan if count.id in event.due]
     parts = [
         ("differences open", differences(event.open)),
         ("differences closed without the item, or with too many", differences(event.not_found)),

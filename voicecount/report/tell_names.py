@@ -1,4 +1,7 @@
-"""Names for the lines of ``tell.py``: items, places, people, differences, as a case knows them."""
+"""Names for the lines of ``tell.py``: items, places, people, differences, as a case knows them.
+
+A name comes from outside: whatever stands in it moves nothing of the sentence around it.
+"""
 
 from collections.abc import Sequence
 
@@ -6,6 +9,7 @@ from voicecount.count.event_base import BaseEvent
 from voicecount.count.roles import Role
 from voicecount.count.standing import Ledger
 from voicecount.report import words
+from voicecount.report.marks import isolated
 
 NOBODY = "nobody known"
 """Who brought something about when no record says: time alone, or a channel for both."""
@@ -15,7 +19,7 @@ def item(ledger: Ledger, code: str, place: str | None = None) -> str:
     """Name an item, with the place where it was counted."""
     known = ledger.items.get(code)
     name = known.name if known is not None else code
-    return name if place is None else f"{name}, {words.place(place)}"
+    return isolated(name) if place is None else f"{isolated(name)}, {words.place(place)}"
 
 
 def items(ledger: Ledger, codes: Sequence[str]) -> str:
@@ -26,7 +30,9 @@ def items(ledger: Ledger, codes: Sequence[str]) -> str:
 def person(ledger: Ledger, code: str | None) -> str:
     """Name someone of the team."""
     team = ledger.opened.team if ledger.opened is not None else ()
-    return next((one.name for one in team if one.id == code), code or "somebody not named")
+    return isolated(
+        next((one.name for one in team if one.id == code), code or "somebody not named")
+    )
 
 
 def who(role: Role | None) -> str:

@@ -15,7 +15,7 @@ from voicecount.report.facts import CaseFacts, CountFacts
 from voicecount.report.svg_alone import UNTOLD, bare
 from voicecount.report.timeline_draw import LEFT, LOOKS, RIGHT, WIDTH, draw
 from voicecount.report.timeline_lanes import lanes
-from voicecount.report.timeline_rows import scale, ticks
+from voicecount.report.timeline_rows import MOST_JUMPS, jumps, scale, ticks
 
 
 def timeline(facts: CaseFacts) -> str:
@@ -52,6 +52,12 @@ def alternative(facts: CaseFacts) -> str:
     parts += [f"Stood by {words.counted(pauses, 'time')}."] if pauses else []
     heard = [f"{words.clock(one.when.at)} {one.text.rstrip('.')}" for one in facts.sound]
     parts += [f"Sound: {'; '.join(heard)}."] if heard else []
+    jumped = jumps(facts)
+    if jumped:
+        how = "; ".join(f"at {words.clock(one.at)} {one}" for one in jumped)
+        if len(jumped) > MOST_JUMPS:
+            how = f"{len(jumped)} times from {words.clock(jumped[0].at)} on"
+        parts.append(f"{words.DIFFERS} The time of day does not go on with this clock: {how}.")
     return " ".join(parts)
 
 

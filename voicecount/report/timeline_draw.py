@@ -11,6 +11,7 @@ from voicecount.report.timeline_lanes import (
     ADDED,
     ANSWERED,
     CHECK,
+    CLOCK,
     GAP,
     HAPPENED,
     HATCHES,
@@ -62,6 +63,7 @@ _SHAPES: dict[str, dict[str, Any]] = {
     CHECK: {"marker": "o", "markersize": 4.6, "markerfacecolor": "none"},
     NOISE: {"marker": "^", "markersize": 5.0, "markerfacecolor": "none"},
     MICROPHONE: {"marker": "x", "markersize": 4.8, "markeredgewidth": 1.3},
+    CLOCK: {"marker": "d", "markersize": 5.0, "markerfacecolor": _INK},
 }
 _OFFSETS = {STORED: -0.03, ANSWERED: 0.05}
 """Lines stand above their answers."""
@@ -121,7 +123,7 @@ def _lane(axes: Axes, lane: Lane, top: float, along: Scale) -> None:
     for bar in lane.bars:
         _bar(axes, bar, top + _PAD + _ROW * (bar.row + 0.5))
     for kind in MEANINGS:
-        _marks(axes, [mark for mark in lane.marks if mark.kind == kind], kind, middle)
+        _marks(axes, [mark for mark in lane.marks if mark.kind == kind], kind, top + _PAD)
 
 
 def _bar(axes: Axes, bar: Bar, middle: float) -> None:
@@ -145,15 +147,16 @@ def _box(axes: Axes, left: float, right: float, middle: float, hatch: str) -> Re
     return box
 
 
-def _marks(axes: Axes, found: Sequence[Mark], kind: str, middle: float) -> None:
+def _marks(axes: Axes, found: Sequence[Mark], kind: str, top: float) -> None:
     if not found:
         return
-    y = middle + _OFFSETS.get(kind, 0.0)
-    line = axes.plot([mark.x for mark in found], [y] * len(found), **_shape(kind))[0]
+    middles = [top + _ROW * (mark.row + 0.5) for mark in found]
+    ys = [middle + _OFFSETS.get(kind, 0.0) for middle in middles]
+    line = axes.plot([mark.x for mark in found], ys, **_shape(kind))[0]
     line.set_gid(kind)
-    for mark in found:
+    for mark, middle in zip(found, middles, strict=True):
         if mark.label:
-            _text(axes, mark.x + 1.6 * GAP, middle, mark.label)
+            _text(axes, mark.text_at, middle, mark.label)
 
 
 def _key_rows(shown: Sequence[str]) -> list[list[tuple[str, float]]]:

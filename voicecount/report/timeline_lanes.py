@@ -5,7 +5,8 @@ from dataclasses import dataclass, replace
 
 from voicecount.report import words
 from voicecount.report.facts import CaseFacts
-from voicecount.report.timeline_rows import Bar, Scale, in_rows
+from voicecount.report.marks import bare
+from voicecount.report.timeline_rows import MOST_JUMPS, Bar, Scale, in_rows, jumps
 from voicecount.report.timeline_text import drawable, width
 
 GAP = 0.05
@@ -16,7 +17,9 @@ _LONGEST = 30
 _TITLE_ROWS = 5
 """With more rows than this, counts have their numbers only."""
 _ROWS = 8
-"""With more rows than this, some counts have no label."""
+"""With more rows than this, some counts, differences and marks have no label."""
+_HALF = 0.05
+"""Half as wide as a mark."""
 
 STORED = "stored"
 ANSWERED = "answered"
@@ -27,6 +30,7 @@ PERSON = "person"
 CHECK = "check"
 NOISE = "noise"
 MICROPHONE = "microphone"
+CLOCK = "clock"
 COUNT = "count"
 ADDITION = "addition count"
 DIFFERENCE = "difference"
@@ -46,10 +50,19 @@ MEANINGS = {
     CHECK: "sound check",
     NOISE: "noise changed",
     MICROPHONE: "microphone changed",
+    CLOCK: "≠ time of day does not go on with the minutes",
 }
 """What each shape is called in the legend."""
 
 HATCHES = {COUNT: "", ADDITION: "....", DIFFERENCE: "/////", PAUSE: "-----"}
+_SHORT = {
+    "packed": "left on purpose",
+    "tucked": "tucked in",
+    "came_out": "came out",
+    "incomplete": "piece lacking",
+    "one_too_many": "one too many",
+}
+"""What incidents are called here where their code does not say it."""
 _LANES_OF_THEIR_OWN = frozenset({"people_changed", "stood_by", "carried_on"})
 _SOUNDS = {"sound_checked": CHECK, "noise_changed": NOISE, "microphone_changed": MICROPHONE}
 
@@ -61,7 +74,9 @@ class Mark:
     x: float
     kind: str
     label: str = ""
-    name: str = ""
+    text_at: float = 0.0
+    """Where the label begins."""
+    row: int = 0
 
 
 @dataclass(frozen=True)
@@ -75,7 +90,8 @@ class Lane:
     @property
     def rows(self) -> int:
         """How many rows it takes; a lane with nothing in it takes one."""
-        return 1 + max((bar.row for bar in self.bars), default=0)
+        rows = [bar.row for bar in self.bars] + [mark.row for mark in self.marks]
+        return 1 + max(rows, default=0)
 
     @property
     def empty(self) -> bool:
@@ -85,7 +101,7 @@ class Lane:
 
 def lanes(facts: CaseFacts, along: Scale) -> list[Lane]:
     """Give all lanes, from the top; empty ones too, so that a lack can be seen."""
-    return [
+    found = [
         Lane("Counts", bars=tuple(_counts(facts, along))),
         Lane("Lines", marks=tuple(_lines(facts, along))),
         Lane("Additions,\nincidents", marks=_labelled(list(_told(facts, along)), along)),
@@ -94,6 +110,8 @@ def lanes(facts: CaseFacts, along: Scale) -> list[Lane]:
         Lane("Standing by", bars=tuple(_pauses(facts, along))),
         Lane("Sound", marks=tuple(_sound(facts, along))),
     ]
+    jumped = _labelled(list(_jumps(facts, along)), along)
+    return [*found, Lane("Time of day", marks=jumped)] if jumped else found
 
 
 def kinds(found: Sequence[Lane]) -> list[str]:
@@ -141,7 +159,7 @@ def _count_bars(facts: CaseFacts, along: Scale, *, titles: bool) -> list[Bar]:
 
 
 def _short(title: str) -> str:
-    text = drawable(title)
+    text = drawable(bare(title))
     return text if len(text) <= _LONGEST else f"{text[: _LONGEST - 1]}…"
 
 
@@ -157,11 +175,15 @@ def _told(facts: CaseFacts, along: Scale) -> Iterator[Mark]:
     for one in facts.counts:
         if one.kind == "addition":
             yield Mark(along.x(one.opened.at), ADDED)
+        else:
+            added = (line for line in one.lines if line.entry == "addition" and line.stands)
+            yield from (Mark(along.x(line.stored.at), ADDED) for line in added)
     for told in facts.happenings:
         if told.what in _LANES_OF_THEIR_OWN:
             continue
         kind = {"incident.added": ADDED, "count_waived": WAIVED}.get(told.what, HAPPENED)
-        label = "" if kind == ADDED else words.plain(told.what.rpartition(".")[2])
+        code = told.what.rpartition(".")[2]
+        label = "" if kind == ADDED else _SHORT.get(code, words.plain(code))
         yield Mark(along.x(told.when.at), kind, label)
 
 
@@ -203,12 +225,44 @@ def _sound(facts: CaseFacts, along: Scale) -> Iterator[Mark]:
         yield Mark(along.x(one.when.at), _SOUNDS.get(one.what, CHECK))
 
 
-def _labelled(marks: list[Mark], along: Scale) -> tuple[Mark, ...]:
-    """Keep the labels that have room up to the next mark; the tables have all of them."""
-    marks.sort(key=lambda one: one.x)
+def _jumps(facts: CaseFacts, along: Scale) -> Iterator[Mark]:
+    """Tell each jump of the clock; many, as of a case that was not played in its time, at once."""
+    found = jumps(facts)
+    if len(found) > MOST_JUMPS:
+        yield Mark(along.x(found[0].at), CLOCK, f"{words.DIFFERS} from here on {len(found)} times")
+        return
+    for one in found:
+        yield Mark(along.x(one.at), CLOCK, f"{words.DIFFERS} {one}")
+
+
+def _labelled(marks: Sequence[Mark], along: Scale) -> tuple[Mark, ...]:
+    """Set marks with their labels in rows without overlap; the label of one that has none is lost.
+
+    A label stands right of its mark, or left of it where the paper ends.
+    """
+    ends: list[float] = []
     found = []
-    ends = [*(one.x for one in marks), along.right][1:]
-    for mark, end in zip(marks, ends, strict=True):
-        room = end - mark.x - 3 * GAP
-        found.append(mark if width(mark.label) <= room else replace(mark, label=""))
-    return tuple(found)
+    for mark in sorted((_beside(one, along) for one in marks), key=_reach):
+        left, right = _reach(mark)
+        row = next((at for at, end in enumerate(ends) if end + GAP <= left), len(ends))
+        if row == _ROWS:
+            found.append(replace(mark, label=""))
+            continue
+        ends[row : row + 1] = [right]
+        found.append(replace(mark, row=row))
+    return tuple(sorted(found, key=lambda one: one.x))
+
+
+def _beside(mark: Mark, along: Scale) -> Mark:
+    wide = width(mark.label)
+    right = mark.x + 1.6 * GAP
+    fits = right + wide <= along.right
+    return replace(mark, text_at=right if fits else mark.x - 1.6 * GAP - wide)
+
+
+def _reach(mark: Mark) -> tuple[float, float]:
+    """Give from where to where a mark reaches, its label included."""
+    left, right = mark.x - _HALF, mark.x + _HALF
+    if not mark.label:
+        return left, right
+    return min(left, mark.text_at), max(right, mark.text_at + width(mark.label))

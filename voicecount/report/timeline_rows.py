@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from itertools import pairwise
 
 from voicecount.report.facts import CaseFacts, Moment
 from voicecount.report.words import clock, wall
@@ -17,6 +18,10 @@ _STEPS = (
 )
 """Seconds from one tick to the next."""
 _MOST_TICKS = 9
+MOST_JUMPS = 6
+"""More jumps of the clock than this are told at once."""
+_TOGETHER = 5.0
+"""Seconds by which two clocks may part between two records without a word."""
 
 
 @dataclass(frozen=True)
@@ -45,6 +50,18 @@ class Tick:
     """With seconds where a step is shorter than a minute."""
     time: str
     """Time of day, UTC."""
+
+
+@dataclass(frozen=True)
+class Jump:
+    """Where the time of day does not go on with the case's clock."""
+
+    at: float
+    by: float
+    """Seconds; below zero where it went back."""
+
+    def __str__(self) -> str:
+        return f"{'ahead' if self.by > 0 else 'back'} by {clock(abs(self.by))}"
 
 
 @dataclass(frozen=True)
@@ -85,6 +102,17 @@ def ticks(facts: CaseFacts, along: Scale) -> list[Tick]:
         short = step < 60
         minutes = clock(number * step) if short else f"{number * step / 60:.0f}"
         found.append(Tick(at, minutes, _time_of_day(known, at, seconds=short)))
+    return found
+
+
+def jumps(facts: CaseFacts) -> list[Jump]:
+    """Give where the clock of the machine was set, or stood still, between two records."""
+    known = sorted((event.when for event in facts.events), key=lambda when: when.record)
+    found = []
+    for before, after in pairwise(known):
+        passed = (wall(after.wall) - wall(before.wall)).total_seconds()
+        if abs(by := passed - (after.at - before.at)) > _TOGETHER:
+            found.append(Jump(after.at, by))
     return found
 
 

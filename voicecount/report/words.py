@@ -1,7 +1,7 @@
 """Codes as words for a person who was not there. None of them says that a count is right."""
 
 from collections.abc import Iterable, Mapping
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 
 from voicecount.count.case_events import (
@@ -267,8 +267,15 @@ def clock(seconds: float) -> str:
 
 
 def time_of_day(moment: Moment | None) -> str:
-    """Write when it was: ``08:14:05``, by the machine's clock, UTC."""
-    return NONE if moment is None else f"{wall(moment.wall):%H:%M:%S}"
+    """Write when it was: ``08:14:05``, by the machine's clock, UTC.
+
+    The day stands before it where it is not the one on which the case began.
+    """
+    if moment is None:
+        return NONE
+    then = wall(moment.wall)
+    another_day = (then - timedelta(seconds=moment.at)).date() != then.date()
+    return f"{then:%Y-%m-%d %H:%M:%S}" if another_day else f"{then:%H:%M:%S}"
 
 
 def date_and_time(moment: str) -> str:

@@ -32,7 +32,7 @@ function put(place, text) {
 function showAge() {
   const place = document.getElementById("age");
   if (!place) return;
-  if (age === null) { place.textContent = ""; return; }
+  if (age === null) { put(place, place.dataset.unknown); return; }
   const seconds = Math.max(0, Math.round(age + (performance.now() - ageAt) / 1000));
   const minutes = Math.floor(seconds / 60);
   const text = seconds < 120 ? `${seconds} s` : minutes < 120 ? `${minutes} min` : `${Math.floor(minutes / 60)} h`;
@@ -129,7 +129,7 @@ function place(n, at, note) {
   }
   const sum = [...counts.values()].reduce((a, b) => a + b, 0);
   const parts = [...counts].map(([words, count]) => `${count} ${words}`);
-  note.textContent = sum ? `${sum} more lines: ${parts.join(", ")}` : "";
+  note.textContent = sum ? `${sum} more line${sum === 1 ? "" : "s"}: ${parts.join(", ")}` : "";
 }
 
 // Everything on which it hangs what has room. While it stays, what was found holds: letters do not
