@@ -233,7 +233,7 @@ def test_what_changes_comes_at_once(wall: Wall, monkeypatch: pytest.MonkeyPatch)
         assert (start["status"], kind) == (200, b"text/event-stream; charset=utf-8")
         name, data = await stream.event()
         assert (name, data["fresh"], data["age"]) == ("board", True, 90.0)
-        assert data["told"].startswith("Nobody: Next on the plan: ")
+        assert data["told"][3].startswith("Nobody: Next on the plan: ")
         wall.journal.append(line(4, "lap", 1)[0])
         while (found := await stream.event())[0] == "still":
             assert found[1] == {"age": 90.0}

@@ -11,7 +11,8 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 
 from voicecount.board import lines, words
-from voicecount.board.cut import short
+from voicecount.board.cut import apart, parted, short
+from voicecount.board.turn import OpenLine
 from voicecount.board.view import Board
 
 HERE = Path(__file__).parent
@@ -23,6 +24,9 @@ STATIC = {
 """What may be fetched, by name; nothing else is ever looked up on the disk."""
 
 
+DO_NOT = "Do not go by this board."
+
+
 @cache
 def _templates() -> Environment:
     made = Environment(
@@ -32,7 +36,7 @@ def _templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters["short"] = short
+    made.filters.update(short=short, apart=apart, parted=parted)
     made.globals.update(words=words)
     return made
 
@@ -55,8 +59,13 @@ def parts(board: Board) -> str:
 
 def message(board: Board, age: float | None) -> bytes:
     """Give a server-sent event that brings a page up to date (HTML Living Standard, 9.2)."""
-    told = f"{board.next.who}: {board.next.what}. {board.hears_words}."
-    data = {"html": parts(board), "fresh": board.fresh, "told": told, "age": age}
+    data = {
+        "html": parts(board),
+        "fresh": board.fresh,
+        "told": _told(board),
+        "alarm": "" if board.fresh else f"{DO_NOT} {board.hears_words}.",
+        "age": age,
+    }
     return b"event: board\ndata: " + json.dumps(data).encode("ascii") + b"\n\n"
 
 
@@ -65,14 +74,43 @@ def still(age: float | None) -> bytes:
     return b"event: still\ndata: " + json.dumps({"age": age}).encode("ascii") + b"\n\n"
 
 
+def _told(board: Board) -> list[str]:
+    """Give what a screen reader says of the board, each part of which it says when it has changed.
+
+    No seconds, which change by themselves, and nothing to be said over the assistant's own voice;
+    an empty part says nothing.
+    """
+    if not board.fresh:  # that is told by the alarm
+        return [""] * 5
+    speaks, waits = board.hears == "speaks", board.hears == "slow"
+    return [
+        f"Not resolved: {'; '.join(board.differences)}." if board.differences else "",
+        _stored(board.line) if board.line is not None else "",
+        f"It said: {board.said.text}" if board.said is not None else "",
+        "" if speaks or waits else f"{board.next.who}: {board.next.what}.",
+        "" if speaks else f"{board.hears_words}.",
+    ]
+
+
+def _stored(line: OpenLine) -> str:
+    """Say a number that is stored; one that is still being called changes with each word."""
+    if line.heard or not line.number:
+        return ""
+    name = f"{line.item} {line.place}".strip()
+    return f"{line.title}: {name}, {line.number}, {line.words}."
+
+
 def _values(board: Board) -> dict[str, object]:
     tables = lines.tables(board)
+    names = {row.name for group in board.groups for row in group.rows}
+    noise = board.noise.partition(";")[0]
     return {
         "board": board,
         "tables": tables.parts,
         "hidden": words.more(tables.hidden),
         "hidden_by_words": words.by_words(tables.hidden),
-        "size": tables.size,
+        "names": frozenset((*names, *(one.rpartition(": ")[0] for one in board.differences))),
+        "quiet": noise in {words.NO_NOISE, words.noise("fine", 0.0).partition(";")[0]},
         "change": any(one.row.change for part in tables.parts for one in part),
         "inside": any(one.row.inside for part in tables.parts for one in part),
     }
