@@ -4,7 +4,7 @@
 const CUT_SECONDS = 1.6;
 const EMPTY_SECONDS = 10;
 const ANEW_SECONDS = 5;
-// What gives way, in this order: what is trivial, the size of rows; then rows, and last large letters.
+// What gives way, in this order: headings, the size of rows; then rows, and last large letters.
 const LEVELS = [["no", "large"], ["yes", "large"], ["yes", "medium"], ["yes", "small"]];
 const LETTERS = ["full", "less", "small", "least"];
 const STEPS = 8;
