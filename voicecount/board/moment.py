@@ -12,8 +12,8 @@ from voicecount.count.roles import Role
 from voicecount.words.places import BY_ID
 
 _STEPS = frozenset(step.value for step in Step)
-_LARGEST = 1e9
-"""Of seconds and decibels; thirty years are more than any case lasts."""
+_LARGEST = 1e12
+"""Of seconds and decibels; far more than any case has, far less than what cannot be shown."""
 _ROLES = frozenset(role.value for role in Role)
 
 
