@@ -595,23 +595,7 @@ def test_nothing_of_the_last_case_stays(browser: Any, room: Room) -> None:
         assert page.text(".difference") == ""
 
 
-def test_two_tables_below_each_other_look_like_one(browser: Any, tmp_path: Path) -> None:
-    """On an upright tablet: one head, the same columns, no state in two lines."""
-    events = Talk(made_sheet(12)).events
-    with (
-        Room(tmp_path, records_with(tmp_path, events)) as room,
-        seen(browser, room, "upright") as page,
-    ):
-        page.page.wait_for_selector("table + table td.state")
-        heads = page.page.evaluate(
-            """() => [...document.querySelectorAll(".lines thead tr")].map((row) =>
-            [...row.cells].map((one) => [one.getBoundingClientRect().left,
-            one.getBoundingClientRect().height]))"""
-        )
-        assert len(heads) == 2
-        first, second = ([round(left) for left, _ in head] for head in heads)
-        assert first == second
-        assert max(height for _, height in heads[1]) < 1 < min(high for _, high in heads[0])
+def test_states_are_not_broken_on_an_upright_tablet(browser: Any, tmp_path: Path) -> None:
     with (
         Room(tmp_path, records_with(tmp_path, short().events)) as room,
         seen(browser, room, "upright") as page,
@@ -814,7 +798,7 @@ def test_no_sentence_of_a_count_moves_the_page(browser: Any, room: Room, screen:
     for head, places in found.values():
         tops.setdefault(head, set()).add(tuple(one.rsplit(" ", 1)[0] for one in places))
     assert [len(one) for one in tops.values()] == [1] * len(tops)
-    assert 2 <= len(tops) <= 3
+    assert 2 <= len(tops) <= 4
     sizes = {one.rsplit(" ", 1)[1] for _, each in found.values() for one in each if ".item" in one}
     assert len(sizes) == 1
 
