@@ -204,6 +204,11 @@ function fitRows() {
       if (look("full", level)) return;
     }
   }
+  // Letters that are somewhat smaller give every row its place, or are no gain.
+  for (const letters of ["less", "small"]) {
+    oneTable();
+    if (look(letters, smallest)) return;
+  }
   let found = null;
   for (const letters of LETTERS) {
     set(letters, smallest);
