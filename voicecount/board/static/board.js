@@ -204,13 +204,14 @@ function fitRows() {
       if (look("full", level)) return;
     }
   }
-  // Letters that are somewhat smaller give every row its place, or are no gain.
-  for (const letters of ["less", "small"]) {
+  // Smaller letters give every row its place, or are little gain: then the largest of them.
+  const smaller = LETTERS.slice(1);
+  for (const letters of smaller.slice(0, -1)) {
     oneTable();
     if (look(letters, smallest)) return;
   }
   let found = null;
-  for (const letters of LETTERS) {
+  for (const letters of smaller) {
     set(letters, smallest);
     fitted.letters = letters;
     fitted.sizes.room = room(note);
