@@ -4,6 +4,7 @@ The description is OpenAPI 3.1 (spec.openapis.org); schemathesis makes the reque
 checks what comes back. It is a tool of its own, and knows nothing of the board.
 """
 
+import re
 import shutil
 from collections.abc import Iterator
 from typing import Any
@@ -39,7 +40,10 @@ REFUSED = {
 }
 TOKEN = {"name": "token", "in": "query", "required": False, "schema": {"type": "string"}}
 COOKIE = {"name": "voicecount_board_80", "in": "cookie", "schema": {"type": "string"}}
-NAME = {"name": "name", "in": "path", "required": True, "schema": {"type": "string"}}
+FILES = "|".join(map(re.escape, sorted(page.STATIC)))
+NAME: dict[str, Any] = {"name": "name", "in": "path", "required": True}
+NAME |= {"schema": {"type": "string", "pattern": rf"^(({FILES})|[\s\S]*)$"}}
+"""Free text, and the right names often: of a choice of schemas only the widest would be left."""
 
 
 def route(kind: str, *parameters: dict[str, Any], schema: Any = None) -> dict[str, Any]:
