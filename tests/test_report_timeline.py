@@ -189,7 +189,7 @@ def test_where_the_time_of_day_does_not_go_on_is_told() -> None:
     marks = lanes_of(golden())["Time of day"].marks
     many = len(jumps(golden()))
     assert many > 6
-    assert [one.label for one in marks] == [f"≠ from here on {many} times"]
+    assert [one.label for one in marks] == [f"≠ {many} jumps from here on"]
     assert f"{many} times from 0:31 on." in alternative(golden())
     for steady in (whole(), case(), long_case()):
         assert "Time of day" not in lanes_of(steady)

@@ -229,7 +229,7 @@ def _jumps(facts: CaseFacts, along: Scale) -> Iterator[Mark]:
     """Tell each jump of the clock; many, as of a case that was not played in its time, at once."""
     found = jumps(facts)
     if len(found) > MOST_JUMPS:
-        yield Mark(along.x(found[0].at), CLOCK, f"{words.DIFFERS} from here on {len(found)} times")
+        yield Mark(along.x(found[0].at), CLOCK, f"{words.DIFFERS} {len(found)} jumps from here on")
         return
     for one in found:
         yield Mark(along.x(one.at), CLOCK, f"{words.DIFFERS} {one}")
