@@ -7,6 +7,7 @@ Playwright's clock stands still until it is told to go on. Nothing here hangs on
 import json
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -15,6 +16,7 @@ from browser import MISSING, browsing, chromium
 
 from benchmarks.long_case import Talk, made_sheet
 from voicecount.board import page as board_page
+from voicecount.board.view import Board
 
 pytestmark = pytest.mark.skipif(chromium() is None, reason=MISSING)
 
@@ -33,6 +35,20 @@ window.send = (name, data) => {
   if (call) call({ data: JSON.stringify(data) });
 };
 """
+
+
+def of_lines(lines: int) -> Board:
+    """Give a board of so many lines, with a last record whose time is known."""
+    written = "2026-03-02T08:00:00+00:00"
+    return replace(board_of(Talk(made_sheet(lines)).events), written=written)
+
+
+def sent(board: Board) -> dict[str, Any]:
+    """Give what the server sends of a board."""
+    return dict(json.loads(board_page.message(board, 1.0).partition(b"data: ")[2]))
+
+
+FIVE_LINES = of_lines(5)
 
 
 class Script:
@@ -56,8 +72,10 @@ class Script:
 
     def board(self, age: float | None = 1.0, *, fresh: bool = True, told: str = "Words.") -> None:
         """Send a board."""
-        html = '<p>new <span id="age" data-unknown=", age not known"></span></p>'
-        data = {"html": html, "fresh": fresh, "told": told, "age": age}
+        self.send({**sent(FIVE_LINES), "fresh": fresh, "told": [told], "age": age})
+
+    def send(self, data: dict[str, Any]) -> None:
+        """Send what a server would."""
         self.page.evaluate(f"send('board', {json.dumps(data)})")
 
     def still(self, age: float | None = 1.0) -> None:
@@ -85,7 +103,7 @@ def context() -> Iterator[Any]:
 
 @pytest.fixture
 def script(context: Any) -> Iterator[Script]:
-    found = Script(context, board_page.page(board_of(Talk(made_sheet(5)).events)))
+    found = Script(context, board_page.page(FIVE_LINES))
     yield found
     found.page.close()
 
@@ -110,11 +128,13 @@ def test_a_page_without_news_is_cut_off_in_time(script: Script) -> None:
     assert script.is_cut()
     for seconds, more in ((2, 0.25), (3, 1), (4, 1), (7, 3)):
         script.wait(more)
-        (told,) = re.findall(r"cut off for (\d+) s\.$", script.text("cut"))
+        (told,) = re.findall(r"cut off for (\d+) s\.$", script.text("cut").strip())
         assert int(told) == seconds
-        assert script.text("cut").startswith("Do not go by this board")
+        assert script.text("cut").strip().startswith("Do not go by this board")
         assert script.page.get_attribute("#board", "data-cut") == "yes"
     script.still()
+    assert script.is_cut()  # until it has the whole of the board again
+    script.board()
     assert not script.is_cut()
     assert script.page.get_attribute("#board", "data-cut") == "no"
 
@@ -193,7 +213,8 @@ def test_the_least_pressing_rows_are_left_out_first(context: Any) -> None:
 
     How many have room on which screen hangs on the page's look: some have to be left out on one.
     """
-    script = Script(context, board_page.page(board_of(Talk(made_sheet(60)).events)))
+    script = Script(context, board_page.page(of_lines(60)))
+    script.send(sent(of_lines(60)))
     left_out = 0
     for width, height in ((800, 1080), (600, 900), (400, 700), (800, 200), (400, 200)):
         script.page.set_viewport_size({"width": width, "height": height})
