@@ -1,4 +1,4 @@
-"""Cells of a case's rows whose numbers are unlike everywhere, so that none can stand for another."""
+"""Cells of a case's rows: all numbers are unlike, so that none can stand for another."""
 
 import csv
 import io
