@@ -1,0 +1,57 @@
+"""What the resources of a bundle point at, and the cautions that go with the operation."""
+
+from fhir_facts import RIBBON, case, count, item_sum
+from fhir_reading import by_url, code_of, resources
+
+from voicecount.report.fhir import bundle
+
+
+def test_an_item_is_derived_from_the_count_just_before() -> None:
+    """Who follows the chain back would jump over a count in which a number changed."""
+    titles = ("first", "second", "third", "fourth")
+    counts = (
+        count(number, "closing", title, sums=(item_sum(RIBBON),))
+        for number, title in enumerate(titles, start=1)
+    )
+    made = bundle(case(counts=tuple(counts), discrepancies=()))
+    there = by_url(made)
+    found = [one for one in resources(made, "Observation") if code_of(one["code"]) == "item-count"]
+    before = [
+        [there[one["reference"]]["code"]["text"] for one in each.get("derivedFrom", [])]
+        for each in found
+    ]
+    assert before == [[], *([f"Count of ribbon gauze, {title}"] for title in titles[:-1])]
+
+
+def test_who_was_told_was_told_about_the_difference() -> None:
+    """A message about mere numbers leads nobody to the issue that is open or how it ended."""
+    made = bundle(case())
+    there = by_url(made)
+    issues = resources(made, "DetectedIssue")
+    about = [
+        [there[one["reference"]] for one in each["about"]]
+        for each in resources(made, "Communication")
+    ]
+    assert about == [[issues[0]], [issues[0]], [issues[1]]]
+
+
+def test_an_image_was_taken_because_of_the_numbers_of_its_difference() -> None:
+    """An image that points at another difference's numbers is read for the wrong item."""
+    made = bundle(case())
+    there = by_url(made)
+    evidence = [
+        one["evidence"][0]["detail"][0]["reference"] for one in resources(made, "DetectedIssue")
+    ]
+    reasons = [
+        [one["reference"] for one in each["reasonReference"]]
+        for each in resources(made, "ImagingStudy")
+    ]
+    assert reasons == [[evidence[0]], [evidence[1]]]
+    assert {there[one]["resourceType"] for one in evidence} == {"Observation"}
+
+
+def test_the_operation_has_all_cautions_as_notes() -> None:
+    """A system that keeps the Procedure alone keeps what the record is not beside it."""
+    cautions = ("The two people decide.", "It does not replace their own count.")
+    (procedure,) = resources(bundle(case(cautions=cautions)), "Procedure")
+    assert procedure["note"] == [{"text": text} for text in cautions]
