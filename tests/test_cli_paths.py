@@ -10,8 +10,8 @@ import pytest
 from models_fetch import command
 from voicecount import cli, cli_paths
 
-OUTPUTS = {"html", "pdf", "csv", "csv_findings", "page", "out"}
-"""Arguments that name a file which is made for people, and nothing else in that place."""
+OUTPUTS = {"html", "pdf", "csv", "csv_findings", "page", "out", "token"}
+"""Arguments that name a file which is made, and nothing else in that place."""
 
 PARSERS = [cli._parser(), command._parser(command.ENGLISH)]
 

@@ -112,7 +112,7 @@ def read(journal: Path) -> dict[str, Any] | None:
         return None
     try:
         # Who may write into the folder, and is not whose journal it is, has no say here.
-        if os.fstat(fd).st_uid != journal.stat().st_uid:
+        if journal.exists() and os.fstat(fd).st_uid != journal.stat().st_uid:
             return None
         data = os.read(fd, _LARGEST)
     except OSError:
