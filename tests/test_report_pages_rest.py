@@ -66,6 +66,6 @@ def test_no_difference_has_no_sign() -> None:
 
 def test_the_drawing_in_words_counts_answers_and_not_what_still_holds() -> None:
     """A line that was answered, then counted again, was answered: it is drawn so."""
-    lines = (line(1, 11), line(2, 12, confirmed=False), line(3, 13, answered=None))
+    lines = (line(1, 11), line(2, 12, confirmed=False), line(3, 13, confirmed=False, answered=None))
     told = alternative(case(counts=(count(1, 10, 20, lines=lines),)))
     assert "3 lines stored, 2 of them answered by the other person." in told
