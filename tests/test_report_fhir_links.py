@@ -55,3 +55,24 @@ def test_the_operation_has_all_cautions_as_notes() -> None:
     cautions = ("The two people decide.", "It does not replace their own count.")
     (procedure,) = resources(bundle(case(cautions=cautions)), "Procedure")
     assert procedure["note"] == [{"text": text} for text in cautions]
+
+
+def test_a_flag_of_what_is_inside_tells_when_it_comes_out() -> None:
+    """A flag is what others see first: without it, nobody there knows that it has to come out."""
+    made = bundle(case())
+    plans = ["Removal:" in one["code"]["text"] for one in resources(made, "Flag")]
+    known = ["not in the record" in one["code"]["text"] for one in resources(made, "Flag")]
+    assert plans == [True, True, False, True, False]
+    assert known == [False, False, True, False, False]
+
+
+def test_an_account_is_final_only_where_both_ended_the_record() -> None:
+    """Of a record that goes on, the numbers of an item would be taken for its last ones."""
+    for closed, status in ((case().closed, "final"), (None, "preliminary")):
+        made = bundle(case(closed=closed))
+        accounts = [
+            one["status"]
+            for one in resources(made, "Observation")
+            if code_of(one["code"]) == "item-account"
+        ]
+        assert accounts == [status, status]
