@@ -1,8 +1,10 @@
 """What a printed record says where nothing else would show that it says something else."""
 
+from typing import Any
+
 import pytest
-from made_facts import difference
-from report_facts import case, count, item, line
+from made_facts import difference, item_sum
+from report_facts import case, count, dropped, item, line
 
 from voicecount.count.events import UtterancesHeard
 from voicecount.count.ledger import Ledger
@@ -69,3 +71,30 @@ def test_the_drawing_in_words_counts_answers_and_not_what_still_holds() -> None:
     lines = (line(1, 11), line(2, 12, confirmed=False), line(3, 13, confirmed=False, answered=None))
     told = alternative(case(counts=(count(1, 10, 20, lines=lines),)))
     assert "3 lines stored, 2 of them answered by the other person." in told
+
+
+def in_count(title: str, **more: Any) -> Table:
+    """Give a table of a case of one closing count."""
+    facts = case(counts=(count(1, 10, 20, kind="closing", **more),))
+    (found,) = (one for one in pages(facts) if isinstance(one, Table) and one.title == title)
+    return found
+
+
+def test_too_many_is_marked_as_too_few_is() -> None:
+    """One too many is a difference: somebody may have counted one twice that is not there."""
+    sums = tuple(item_sum(f"item {off}", off=off) for off in (-1, 0, 2, None))
+    assert in_count("Sums of count 1", sums=sums).marked == (0, 2)
+
+
+def test_in_the_patient_is_what_was_left_and_what_was_tucked_in() -> None:
+    """What is tucked in and not out is in the patient: left out, the line would not add up."""
+    table = in_count("Sums of count 1", sums=(item_sum("lap", inside=2, tucked=3),))
+    at = [column.head for column in table.columns].index("In patient")
+    assert table.rows[0][at] == "5"
+
+
+def test_a_no_to_a_line_is_told_as_such() -> None:
+    """A dispute without a number would be an empty place."""
+    no = dropped(12, "disputed", by="circulator")
+    (row,) = in_count("Lines of count 1", lines=(line(1, 11, stands=False, dropped=no),)).rows
+    assert "0:12 circulator: ≠ no" in row
