@@ -1,7 +1,9 @@
-"""What the resources of a bundle point at, and the cautions that go with the operation."""
+"""Links, states and cautions of a bundle that nothing else would show to be wrong."""
 
-from fhir_facts import RIBBON, case, count, item_sum
-from fhir_reading import by_url, code_of, resources
+from typing import Any
+
+from fhir_facts import RIBBON, case, count, item_sum, planned, told, when
+from fhir_reading import Json, by_url, code_of, resources
 
 from voicecount.report.fhir import bundle
 
@@ -55,3 +57,55 @@ def test_the_operation_has_all_cautions_as_notes() -> None:
     cautions = ("The two people decide.", "It does not replace their own count.")
     (procedure,) = resources(bundle(case(cautions=cautions)), "Procedure")
     assert procedure["note"] == [{"text": text} for text in cautions]
+
+
+def test_a_flag_of_what_is_inside_tells_when_it_comes_out() -> None:
+    """A flag is what others see first: without it, nobody there knows that it has to come out."""
+    made = bundle(case())
+    plans = ["Removal:" in one["code"]["text"] for one in resources(made, "Flag")]
+    known = ["not in the record" in one["code"]["text"] for one in resources(made, "Flag")]
+    assert plans == [True, True, False, True, False]
+    assert known == [False, False, True, False, False]
+
+
+def test_an_account_is_final_only_where_both_ended_the_record() -> None:
+    """Of a record that goes on, the numbers of an item would be taken for its last ones."""
+    for closed, status in ((case().closed, "final"), (None, "preliminary")):
+        made = bundle(case(closed=closed))
+        accounts = [
+            one["status"]
+            for one in resources(made, "Observation")
+            if code_of(one["code"]) == "item-account"
+        ]
+        assert accounts == [status, status]
+
+
+def activity(**more: Any) -> Json:
+    """Give what a plan of one closing count says of it."""
+    facts = case(plan=(planned("closing", "closing count", "closing"),), discrepancies=(), **more)
+    (plan,) = resources(bundle(facts), "CarePlan")
+    (one,) = plan["activity"]
+    found: Json = one["detail"]
+    return found
+
+
+def test_a_count_that_was_waived_twice_has_its_last_reason() -> None:
+    """Both took the first reason back when they held it after all, and gave another one."""
+    reasons = ("life_threatening", "other_reason")
+    waived = (
+        told(20 + n, "count_waived", title="closing count", reason=reason)
+        for n, reason in enumerate(reasons)
+    )
+    found = activity(counts=(), due=(), happenings=tuple(waived))
+    assert (found["status"], found["statusReason"]) == ("cancelled", {"text": "for another reason"})
+
+
+def test_a_count_with_lines_left_out_is_not_going_on() -> None:
+    """Said to be finished, it would look as if somebody were still at it."""
+    for finished, result, status in (
+        (when(29), "incomplete", "stopped"),
+        (None, None, "in-progress"),
+    ):
+        last = count(2, "closing", "closing count", finished=finished, result=result)
+        found = activity(closed=None, counts=(last,), due=(), happenings=())
+        assert found["status"] == status
