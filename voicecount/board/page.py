@@ -24,9 +24,6 @@ STATIC = {
 """What may be fetched, by name; nothing else is ever looked up on the disk."""
 
 
-DO_NOT = "Do not go by this board."
-
-
 @cache
 def _templates() -> Environment:
     made = Environment(
@@ -63,7 +60,7 @@ def message(board: Board, age: float | None) -> bytes:
         "html": parts(board),
         "fresh": board.fresh,
         "told": _told(board),
-        "alarm": "" if board.fresh else f"{DO_NOT} {board.hears_words}.",
+        "alarm": "" if board.fresh else f"{words.DO_NOT} {board.hears_words}.",
         "age": age,
     }
     return b"event: board\ndata: " + json.dumps(data).encode("ascii") + b"\n\n"
@@ -103,14 +100,12 @@ def _stored(line: OpenLine) -> str:
 def _values(board: Board) -> dict[str, object]:
     tables = lines.tables(board)
     names = {row.name for group in board.groups for row in group.rows}
-    noise = board.noise.partition(";")[0]
     return {
         "board": board,
         "tables": tables.parts,
         "hidden": words.more(tables.hidden),
         "hidden_by_words": words.by_words(tables.hidden),
         "names": frozenset((*names, *(one.rpartition(": ")[0] for one in board.differences))),
-        "quiet": noise in {words.NO_NOISE, words.noise("fine", 0.0).partition(";")[0]},
         "change": any(one.row.change for part in tables.parts for one in part),
         "inside": any(one.row.inside for part in tables.parts for one in part),
     }

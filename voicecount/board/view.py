@@ -60,6 +60,8 @@ class Board:
     """Items of this count of which something has no number that stands."""
     inside: tuple[str, ...]
     noise: str
+    quiet: bool
+    """Whether the noise is nothing to look up for: low, or not measured."""
     records: int
     digits: str
     written: str
@@ -96,6 +98,7 @@ def board(known: Known) -> Board:
         left=_left(ledger),
         inside=tuple(_inside(ledger)),
         noise=_noise(now),
+        quiet=(now.get("noise") or {}).get("state", "fine") == "fine",
         records=known.records,
         digits=known.digits,
         written=known.written.isoformat() if known.written is not None else "",

@@ -10,6 +10,8 @@ from voicecount.show.states import SIGNS as STATE_SIGNS
 from voicecount.show.states import WORDS as STATE_WORDS
 from voicecount.words.places import BY_ID
 
+DO_NOT = "Do not go by this board."
+"""What a page says, and its script by the page, of a board that is not fresh."""
 NO_COUNT = "No count is open"
 NOBODY = "Nobody"
 ASSISTANT = "The assistant"
@@ -65,8 +67,8 @@ NEXT: Mapping[str, tuple[str, str]] = {
     "speaks": (ASSISTANT, "Wait until it has ended"),
     "stands_by": ("Either of you", "To go on, say: carry on counting"),
     "deaf": (NOBODY, "Nobody is heard. Look at the microphone"),
-    "gone": (NOBODY, "Do not go by this board. Count on by your own policy"),
-    "unread": ("Not known", "Do not go by this board"),
+    "gone": (NOBODY, f"{DO_NOT} Count on by your own policy"),
+    "unread": ("Not known", DO_NOT.removesuffix(".")),
     "ended": (NOBODY, "Both of you closed the record"),
 }
 """Who speaks next where the state alone tells."""

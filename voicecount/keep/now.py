@@ -103,6 +103,14 @@ def _made(path: Path) -> int:
     return os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
 
 
+def _owner(journal: Path, fd: int) -> int:
+    """Give whose a journal is; whose its file of this moment is, where there is none."""
+    try:
+        return journal.stat().st_uid
+    except FileNotFoundError:
+        return os.fstat(fd).st_uid
+
+
 def read(journal: Path) -> dict[str, Any] | None:
     """Give the state beside a journal; None where there is none, or only half of one just now."""
     try:
@@ -112,7 +120,7 @@ def read(journal: Path) -> dict[str, Any] | None:
         return None
     try:
         # Who may write into the folder, and is not whose journal it is, has no say here.
-        if journal.exists() and os.fstat(fd).st_uid != journal.stat().st_uid:
+        if os.fstat(fd).st_uid != _owner(journal, fd):
             return None
         data = os.read(fd, _LARGEST)
     except OSError:

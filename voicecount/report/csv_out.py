@@ -144,12 +144,12 @@ def _ending(count: CountFacts) -> tuple[Cell, ...]:
 def _not_done(facts: CaseFacts) -> Iterator[tuple[Cell, ...]]:
     """Give the planned counts that were waived, with when and why, then those not held."""
     planned = {one.title: (one.id, one.kind, one.title) for one in facts.plan}
-    numbers = {(one.number, one.title): one.number for one in facts.counts}
+    held = {(one.number, one.title) for one in facts.counts}
     nothing: tuple[Cell, ...] = (None,) * len((*_ROW[1:], *_NUMBERS, *_AFTER))
-    for told in facts.happenings:
-        if told.what == "count_waived" and told.title is not None:
+    for told in facts.told("count_waived"):
+        if told.title is not None:
             named = planned.get(told.title, (None, None, told.title))
-            number = numbers.get((told.count or 0, told.title))
+            number = told.count if (told.count, told.title) in held else None
             ending = (WAIVED, told.reason, None, told.when.wall)
             yield (number, *named, "count", *nothing, *ending)
     for title in facts.due:

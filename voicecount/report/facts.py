@@ -366,3 +366,7 @@ class CaseFacts(Fact):
     """None in records that do not tell."""
     events: tuple[EventFacts, ...]
     cautions: tuple[str, ...]
+
+    def told(self, what: str) -> tuple[HappeningFacts, ...]:
+        """Give the happenings of one kind, in their order."""
+        return tuple(one for one in self.happenings if one.what == what)

@@ -51,9 +51,8 @@ def add_counts(book: Book) -> None:
             else:
                 _item(book, count, one, before.get(one.item, []))
                 before[one.item] = [key]
-    for happening in book.facts.happenings:
-        if happening.what == "count_waived":
-            _waived(book, happening)
+    for happening in book.facts.told("count_waived"):
+        _waived(book, happening)
     for title in book.facts.due:
         _due(book, title)
 

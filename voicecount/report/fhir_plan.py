@@ -29,12 +29,13 @@ def add_plan(book: Book) -> None:
     if not facts.plan:
         return
     states = [_state(facts, one) for one in facts.plan]
+    texts = [_text(book, one, state) for one, state in zip(facts.plan, states, strict=True)]
     book.add(
         "plan",
         "CarePlan",
         [
             "Counts that the sheet plans, in their order. What each came to stands with the count.",
-            *(_text(book, one, state) for one, state in zip(facts.plan, states, strict=True)),
+            *texts,
         ],
         {
             "status": _status(facts, states),
@@ -52,11 +53,15 @@ def add_plan(book: Book) -> None:
                     "detail": {
                         "code": coded("count-kind", one.kind, one.title),
                         "status": state,
-                        "statusReason": _reason(facts, one) if state == "cancelled" else None,
-                        "description": _text(book, one, state),
+                        "statusReason": (
+                            concept(_why(_waivers(facts, one)[-1]))
+                            if state == "cancelled"
+                            else None
+                        ),
+                        "description": text,
                     },
                 }
-                for one, state in zip(facts.plan, states, strict=True)
+                for one, state, text in zip(facts.plan, states, texts, strict=True)
             ],
         },
         section=COUNTS,
@@ -91,14 +96,11 @@ def _state(facts: CaseFacts, one: PlannedFacts) -> str:
 
 
 def _waivers(facts: CaseFacts, one: PlannedFacts) -> list[HappeningFacts]:
-    return [
-        told for told in facts.happenings if told.what == "count_waived" and told.title == one.title
-    ]
+    return [told for told in facts.told("count_waived") if told.title == one.title]
 
 
-def _reason(facts: CaseFacts, one: PlannedFacts) -> Json:
-    reason = _waivers(facts, one)[-1].reason
-    return concept(said(reason) if reason is not None else "no reason is recorded")
+def _why(waiver: HappeningFacts) -> str:
+    return said(waiver.reason) if waiver.reason is not None else "no reason is recorded"
 
 
 def _text(book: Book, one: PlannedFacts, state: str) -> str:
@@ -107,10 +109,9 @@ def _text(book: Book, one: PlannedFacts, state: str) -> str:
     told = _TEXTS.get(state) or not_held(book.facts, one.title)
     parts = [told, *([f"leaves out {out}{unless}"] if out else [])]
     for waiver in _waivers(book.facts, one):
-        reason = said(waiver.reason) if waiver.reason is not None else "no reason is recorded"
         teller = told_by(book, waiver.by, waiver.agreed, waiver.when)
         how = "" if state == "cancelled" else "waived: "
-        parts.append(f"{how}{isolated(reason)}; {teller}")
+        parts.append(f"{how}{isolated(_why(waiver))}; {teller}")
     return f"{isolated(one.title)}: {'; '.join(parts)}."
 
 

@@ -4,7 +4,6 @@ Who said a line, a number or anything else is the one who had the role then: the
 records decides, not the clock, which may have been set back.
 """
 
-from collections.abc import Iterator
 from typing import TypeAlias
 
 from voicecount.report.facts import CaseFacts, HappeningFacts, Moment, TenureFacts
@@ -21,7 +20,6 @@ from voicecount.report.fhir_parts import (
 
 NOT_KNOWN = "Not known to this record"
 PEOPLE = "people"
-CHANGED = "people_changed"
 
 Said: TypeAlias = tuple[str | None, Moment]
 """A role and when it said something; no role where nobody can tell who spoke."""
@@ -98,7 +96,7 @@ def unmatched_changes(book: Book) -> list[str]:
     began = {(one.began.record, one.role) for one in book.facts.tenures}
     return [
         _change(book, one)
-        for one in _changes(book.facts)
+        for one in book.facts.told("people_changed")
         if (one.when.record, one.role) not in began
     ]
 
@@ -149,7 +147,7 @@ def _tenure(book: Book, n: int, one: TenureFacts) -> None:
             f"From {instant(one.began.wall)} to {until}.",
             *(
                 _change(book, change)
-                for change in _changes(facts)
+                for change in facts.told("people_changed")
                 if (change.when.record, change.role) == (one.began.record, one.role)
             ),
         ],
@@ -170,10 +168,6 @@ def _span(began: Moment, end: Moment | None) -> Json:
 
 def _key(n: int) -> str:
     return f"tenure {n}"
-
-
-def _changes(facts: CaseFacts) -> Iterator[HappeningFacts]:
-    return (one for one in facts.happenings if one.what == CHANGED)
 
 
 def _change(book: Book, one: HappeningFacts) -> str:

@@ -79,9 +79,9 @@ class Held:
         self.held += 1
         if count.result == CountResult.NOT_DONE:
             self.waived += 1
-        elif count.finished is not None and count.result is not None:
+        elif (result := _result(count)) is not None:
             self.finished += 1
-            self.results[count.result] += 1
+            self.results[result] += 1
             if self.times.add(_lasted(count)):
                 self.timed_interruptions += count.interruptions
         self.interrupted += count.interruptions > 0
@@ -225,11 +225,11 @@ class Summary:
         for count in case.counts:
             held = self.kinds.setdefault(count.kind, Held())
             held.add(count, differed=count.number in differed)
-        finished = [one for one in case.counts if _is_timed(one)]
-        if finished:
-            self.case_times.add(sum(map(_lasted, finished)))
+        timed = [one for one in case.counts if _result(one) and _lasted(one) >= 0]
+        if timed:
+            self.case_times.add(sum(map(_lasted, timed)))
         self.planned_held += len({one.id for one in case.counts if _planned(one)})
-        self.waived += sum(one.what == "count_waived" for one in case.happenings)
+        self.waived += len(case.told("count_waived"))
         self.not_held += len(case.due)
 
     def _differences(
@@ -310,10 +310,10 @@ def _lasted(count: CountFacts) -> float:
     return count.finished.at - count.opened.at if count.finished is not None else 0.0
 
 
-def _is_timed(count: CountFacts) -> bool:
-    """Tell whether a count stands finished and has a time that can be used."""
-    done = count.finished is not None and count.result not in {None, CountResult.NOT_DONE}
-    return done and _lasted(count) >= 0
+def _result(count: CountFacts) -> str | None:
+    """Give what a count came to that stands finished; None for one waived, open, or changed."""
+    done = count.finished is not None and count.result != CountResult.NOT_DONE
+    return count.result if done else None
 
 
 def _planned(count: CountFacts) -> bool:

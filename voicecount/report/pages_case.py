@@ -11,9 +11,7 @@ from voicecount.report.facts import (
     HappeningFacts,
     ItemFacts,
 )
-
-_CLOCKS_AGREE = 5.0
-"""Seconds by which the case's clock and the time of day may part unsaid."""
+from voicecount.report.timeline_rows import CLOCKS_AGREE
 
 
 def names(facts: CaseFacts) -> dict[str, str]:
@@ -36,9 +34,9 @@ def listed_items(items: Iterable[str], name: dict[str, str]) -> str:
     return words.listed(name.get(item, item) for item in items)
 
 
-def waived(facts: CaseFacts) -> tuple[HappeningFacts, ...]:
-    """Give the counts of the plan that were waived."""
-    return tuple(one for one in facts.happenings if one.what == "count_waived")
+def is_unresolved(one: DiscrepancyFacts) -> bool:
+    """Tell whether a difference is open, or was closed without the item."""
+    return one.settled in {None, "not_found"}
 
 
 def groups(facts: CaseFacts, items: Sequence[str]) -> tuple[tuple[int, str], ...]:
@@ -79,7 +77,7 @@ def _notices(facts: CaseFacts) -> Iterator[Block]:
                 title=f"{words.DIFFERS} {title}",
                 text="; ".join(_difference(facts, one) for one in found) + ".",
             )
-    not_done = waived(facts)
+    not_done = facts.told("count_waived")
     if not_done:
         yield Notice(
             title=f"{words.DIFFERS} {words.counted(len(not_done), 'planned count')} waived",
@@ -119,7 +117,7 @@ def _sums(facts: CaseFacts) -> Iterator[tuple[str, str]]:
     ended = "not ended by both" if facts.closed is None else words.zoned(facts.closed)
     yield "Ended by both", ended
     yield "Counts opened", str(len(facts.counts))
-    not_done = waived(facts)
+    not_done = facts.told("count_waived")
     yield (
         "Planned, waived",
         words.listed(one.title or words.NONE for one in not_done) if not_done else "none",
@@ -138,12 +136,12 @@ def _sums(facts: CaseFacts) -> Iterator[tuple[str, str]]:
 
 def what_is_signed(facts: CaseFacts) -> Iterator[tuple[str, str]]:
     """Say again, beside the signatures, what nobody should sign without having seen it."""
-    still = [one for one in facts.discrepancies if one.settled in {None, "not_found"}]
+    still = [one for one in facts.discrepancies if is_unresolved(one)]
     yield (
         "Differences open, or closed without the item",
         "; ".join(f"{words.DIFFERS} {_difference(facts, one)}" for one in still) or "none",
     )
-    not_done = [f"{one.title or words.NONE} (waived)" for one in waived(facts)]
+    not_done = [f"{one.title or words.NONE} (waived)" for one in facts.told("count_waived")]
     not_done += [f"{title} (not held)" for title in facts.due]
     told = f"{words.DIFFERS} {words.listed(not_done)}" if not_done else _not_held(facts)
     yield "Planned counts waived or not held", told
@@ -156,7 +154,7 @@ def _lasted(facts: CaseFacts) -> str:
     lasted = facts.ended.at - facts.began.at
     told = f"{words.clock(lasted)} on the case's clock"
     passed = (words.wall(facts.ended.wall) - words.wall(facts.began.wall)).total_seconds()
-    if abs(passed - lasted) < _CLOCKS_AGREE:
+    if abs(passed - lasted) < CLOCKS_AGREE:
         return told
     if passed < 0:
         return f"{told}; the machine's clock was set back meanwhile"
@@ -247,9 +245,7 @@ def _differences(facts: CaseFacts) -> Table:
             )
             for one in facts.discrepancies
         ),
-        marked=tuple(
-            row for row, one in enumerate(facts.discrepancies) if one.settled in {None, "not_found"}
-        ),
+        marked=tuple(row for row, one in enumerate(facts.discrepancies) if is_unresolved(one)),
         note=(
             "Counted, expected and off are those when it came up; off last is how many were over "
             "or short when both closed it, or when the record ends: after recounts, and without "

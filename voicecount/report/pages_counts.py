@@ -1,7 +1,6 @@
 """Every count: what it came to, each line by place, each sum, and what it is marked with."""
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 from voicecount.report import words
 from voicecount.report.blocks import Block, Column, Facts, Heading, Table, Text
@@ -38,7 +37,7 @@ def _numbers(
     one: CountFacts, name: dict[str, str], begin: tuple[tuple[int, str], ...]
 ) -> Iterator[Block]:
     if one.sums:
-        yield replace(_sums(one, name), groups=begin)
+        yield _sums(one, name, begin)
     if not one.lines:
         yield Text("Nothing was stored in it.")
         return
@@ -70,7 +69,7 @@ def _about(one: CountFacts, name: dict[str, str]) -> Iterator[tuple[str, str]]:
         yield "On the way", asides
 
 
-def _sums(one: CountFacts, name: dict[str, str]) -> Table:
+def _sums(one: CountFacts, name: dict[str, str], begin: tuple[tuple[int, str], ...]) -> Table:
     each = 0 < len(one.places) < _WIDE
     first = [Column("Item", 2.6)]
     if each:
@@ -106,6 +105,7 @@ def _sums(one: CountFacts, name: dict[str, str]) -> Table:
             for line in one.sums
         ),
         marked=tuple(row for row, line in enumerate(one.sums) if line.off),
+        groups=begin,
         note=_explained(one),
     )
 

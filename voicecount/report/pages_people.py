@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from voicecount.report import words
 from voicecount.report.blocks import Block, Column, Facts, Heading, Table, Text
 from voicecount.report.facts import CaseFacts, CountFacts, HappeningFacts, TenureFacts
-from voicecount.report.pages_case import names, waived
+from voicecount.report.pages_case import names
 
 _SOME_CAME_OUT = (
     "2 of 3: three were told and some came out again; nobody said which, so the plans are those of "
@@ -27,7 +27,7 @@ def people(facts: CaseFacts) -> Iterator[Block]:
             ("Told apart by", _TWO_CHANNELS if facts.roles_told_apart else _ONE_CHANNEL),
         )
     )
-    changes = [one for one in facts.happenings if one.what == "people_changed"]
+    changes = facts.told("people_changed")
     name = dict(facts.team)
     if facts.tenures:
         yield _tenures(facts, name)
@@ -140,7 +140,7 @@ def signers(facts: CaseFacts) -> tuple[tuple[str, str], ...]:
             if comes_back:
                 continue
             since = f" from {words.clock(one.began.at)}" if n else ""
-            person = "" if one.person is None else name.get(one.person, one.person)
+            person = "" if one.person is None else _person(name, one.person)
             found.append((f"{role.capitalize()}{since}", person))
     return tuple(found) or (("Scrub", ""), ("Circulator", ""))
 
@@ -192,7 +192,7 @@ def _removal(plan: str | None) -> str:
 def not_held(facts: CaseFacts) -> Iterator[Block]:
     """Give what was waived and why, and planned counts that were not held."""
     yield Heading("Counts not held")
-    not_done = waived(facts)
+    not_done = facts.told("count_waived")
     if not facts.plan:
         yield Text("The record holds no plan, so it cannot tell which counts were not held.")
     elif not not_done and not facts.due:

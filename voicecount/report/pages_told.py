@@ -11,7 +11,7 @@ from voicecount.report.facts import (
     HappeningFacts,
     LineFacts,
 )
-from voicecount.report.pages_case import names, unlike_the_sheet
+from voicecount.report.pages_case import is_unresolved, names, unlike_the_sheet
 
 _ELSEWHERE = frozenset({"people_changed", "count_waived"})
 """Told under headings of their own."""
@@ -154,7 +154,7 @@ def _end(one: DiscrepancyFacts) -> str:
         parts[0] += f" ({', '.join(found)})"
     if one.reason is not None:
         parts.append(words.said(one.reason))
-    sign = f"{words.DIFFERS} " if one.settled in {None, "not_found"} else ""
+    sign = f"{words.DIFFERS} " if is_unresolved(one) else ""
     return f"{sign}{'; '.join(parts)}"
 
 

@@ -20,8 +20,8 @@ _STEPS = (
 _MOST_TICKS = 9
 MOST_JUMPS = 6
 """More jumps of the clock than this are told at once."""
-_TOGETHER = 5.0
-"""Seconds by which two clocks may part between two records without a word."""
+CLOCKS_AGREE = 5.0
+"""Seconds by which the case's clock and the time of day may part without a word."""
 
 
 @dataclass(frozen=True)
@@ -111,7 +111,7 @@ def jumps(facts: CaseFacts) -> list[Jump]:
     found = []
     for before, after in pairwise(known):
         passed = (wall(after.wall) - wall(before.wall)).total_seconds()
-        if abs(by := passed - (after.at - before.at)) > _TOGETHER:
+        if abs(by := passed - (after.at - before.at)) > CLOCKS_AGREE:
             found.append(Jump(after.at, by))
     return found
 
